@@ -1,0 +1,1 @@
+"""Keyhook: pure answers about hire vehicles. No database, clock, environment or hidden randomness."""

@@ -1,0 +1,1 @@
+"""What is known of fittings, tasks, kit and charges, shipped as data and read once."""
