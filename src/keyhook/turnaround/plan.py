@@ -137,13 +137,3 @@ def earliest_start_min(problem: Problem, task: Task, vehicle: str | None) -> int
     if task.needs_hirer and task.departure is not None:
         minutes.append(problem.departure_by_id[task.departure].hirer_from)
     return max(minutes)
-
-
-def leaves_min(problem: Problem, plan: Plan, departure: str) -> int | None:
-    """Return when a departure's vehicle leaves: the last end of what counts for it; None when put off."""
-    vehicle = plan.vehicle_of[departure]
-    if vehicle is None:
-        return None
-    tasks = (*problem.tasks_of_departure[departure], *problem.tasks_of_vehicle[vehicle])
-    ends = [plan.by_task[task.id].end_min for task in tasks if task.counts and task.id in plan.by_task]
-    return max(ends, default=problem.opening_min)
