@@ -8,8 +8,10 @@ from itertools import pairwise
 
 from keyhook.errors import BadInput
 from keyhook.turnaround.plan import tasks_meant
-from keyhook.turnaround.problem import Departure, Person, Problem, Task
+from keyhook.turnaround.problem import After, Departure, NotBy, Person, Problem, Task
 
+#: Pace factors outside these are typing slips, not people.
+QUICKEST, SLOWEST = 0.2, 5.0
 Complaint = tuple[str, object, str]
 Rule = Callable[[Problem], Iterator[Complaint]]
 
@@ -37,8 +39,12 @@ def _people(problem: Problem) -> Iterator[Complaint]:
     for person in problem.people:
         if person.shift[1] <= person.shift[0]:
             yield f"The shift of {person.id} ends before it begins", person.shift, "Give from and to"
-        if not 0.2 <= person.pace_factor <= 5:
-            yield f"The pace of {person.id} is out of range", person.pace_factor, "Give a factor from 0.2 to 5"
+        if not QUICKEST <= person.pace_factor <= SLOWEST:
+            yield (
+                f"The pace of {person.id} is out of range",
+                person.pace_factor,
+                f"Give a factor from {QUICKEST} to {SLOWEST}",
+            )
         if person.overtime_max_min < 0:
             yield f"The overtime of {person.id} is negative", person.overtime_max_min, "Give 0 or more minutes"
         yield from _breaks(person)
@@ -88,7 +94,7 @@ def _task_belongs(problem: Problem, task: Task) -> Iterator[Complaint]:
 def _links(problem: Problem) -> Iterator[Complaint]:
     known = problem.task_by_id
     for task in problem.tasks:
-        for link in (*task.after, *task.not_by):
+        for link in _links_of(task):
             if link.on_vehicle and task.vehicle is None and task.departure is None:
                 yield f"Task {task.id} speaks of a vehicle it does not have", link.what, "Name a task instead"
             if not link.on_vehicle and link.what not in known:
@@ -131,6 +137,10 @@ def _looked_back_at(problem: Problem, task: Task) -> Iterable[str]:
     vehicles: tuple[str | None, ...] = (task.vehicle,)
     if task.departure is not None:
         vehicles = tuple(suits.vehicle for suits in problem.departure_by_id[task.departure].vehicles)
-    for link in (*task.after, *task.not_by):
+    for link in _links_of(task):
         for vehicle in vehicles:
             yield from (other.id for other in tasks_meant(problem, task, link, vehicle))
+
+
+def _links_of(task: Task) -> tuple[After | NotBy, ...]:
+    return (*task.after, *task.not_by)
