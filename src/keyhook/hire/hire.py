@@ -58,6 +58,13 @@ class Bike(Record):
     battery_kg: NotNegative = 0.0
 
 
+class Pet(Record):
+    """An animal that travels with them."""
+
+    what: Text
+    mass_kg: Positive
+
+
 class Trailer(Record):
     """A trailer on the tow bar."""
 
@@ -111,6 +118,7 @@ class Hire(Record):
     options: tuple[Name, ...] = ()
     loads: tuple[Load, ...] = ()
     bikes: tuple[Bike, ...] = ()
+    pets: tuple[Pet, ...] = ()
     trailer: Trailer | None = None
     fresh_l: NotNegative | None = None
     trip: Trip = Trip()

@@ -190,7 +190,11 @@ class TowBar(Record):
 
 
 class Room(Record):
-    """A rectangle of the inside in plan."""
+    """A rectangle of the inside in plan.
+
+    ``under`` names the room it lies beneath (a garage under a bed): it is reached from outside only, nobody
+    walks through it, and in plan it may cover the same ground.
+    """
 
     id: Name
     name: Text
@@ -198,6 +202,7 @@ class Room(Record):
     x_to_m: float
     y_from_m: float
     y_to_m: float
+    under: Name | None = None
 
     @model_validator(mode="after")
     def _is_a_rectangle(self) -> Room:

@@ -1,0 +1,89 @@
+"""The depot itself and the people who work there."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from keyhook.depot.amount import Amount
+from keyhook.depot.window import Window
+from keyhook.records import Name, NotNegative, Positive, Record, Text
+
+Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+WEEKDAYS: tuple[Weekday, ...] = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
+
+class Depot(Record):
+    """The business and its yard.
+
+    Parameters
+    ----------
+    zone
+        Time zone in which its days are counted, for example ``Europe/London``.
+    country
+        Where it trades and its vehicles are registered, two letters.
+    drives_on
+        The side of the road at home; the nearside is on that hand.
+    hours
+        Opening hours by weekday; a day that is not named is closed.
+    returns, collections
+        The usual windows for keys in and keys out.
+    slot_min
+        Minutes between two returns in the book.
+    places
+        How many vehicles (or jobs) each place of the yard takes at a time.
+    home_amps
+        Hook-up posts in the yard, amperes each.
+    """
+
+    id: Name
+    name: Text
+    place: Text
+    zone: Text = "Europe/London"
+    country: Annotated[str, Field(pattern=r"^[A-Z]{2}$")] = "GB"
+    currency: Annotated[str, Field(pattern=r"^[A-Z]{3}$")]
+    drives_on: Literal["left", "right"] = "left"
+    hours: dict[Weekday, Window]
+    returns: Window
+    collections: Window
+    slot_min: Annotated[int, Field(ge=5, le=120)] = 20
+    places: dict[Name, Annotated[int, Field(ge=0, le=99)]]
+    home_amps: tuple[Annotated[int, Field(ge=1, le=63)], ...] = ()
+    fuel_station_km: NotNegative | None = None
+    weighbridge_km: NotNegative | None = None
+    weighbridge_price: Amount | None = None
+    practice_site_km: NotNegative | None = None
+    port_km: NotNegative | None = None
+    fleet_by_sheet: dict[Name, Annotated[int, Field(ge=0, le=9999)]] = Field(default_factory=dict)
+    hires_per_year: Annotated[int, Field(ge=0)] | None = None
+    nights_per_hire: Positive | None = None
+
+
+class Staff(Record):
+    """One person who works at the depot.
+
+    Parameters
+    ----------
+    skills
+        Words of the task list: ``desk``, ``clean``, ``yard``, ``tech``.
+    days
+        Weekdays on which they work; all of the depot's when empty.
+    break_min, break_window
+        One unbroken break of so many minutes that begins within the window.
+    pace_factor
+        Minutes they take for one minute by the book: 1.5 is somebody in their third week, 0.9 a quick one.
+    cost_per_hour
+        In the depot's currency, exact.
+    """
+
+    id: Name
+    name: Text
+    role: Text
+    skills: Annotated[tuple[Name, ...], Field(min_length=1)]
+    shift: Window
+    days: tuple[Weekday, ...] = ()
+    break_min: Annotated[int, Field(ge=0, le=120)] = 45
+    break_window: Window = Window.of("11:30-14:00")
+    pace_factor: Annotated[float, Field(ge=0.5, le=3)] = 1.0
+    cost_per_hour: Amount
