@@ -40,10 +40,10 @@ class Depot(Record):
     id: Name
     name: Text
     place: Text
-    zone: Text = "Europe/London"
-    country: Annotated[str, Field(pattern=r"^[A-Z]{2}$")] = "GB"
+    zone: Text
+    country: Annotated[str, Field(pattern=r"^[A-Z]{2}$")]
     currency: Annotated[str, Field(pattern=r"^[A-Z]{3}$")]
-    drives_on: Literal["left", "right"] = "left"
+    drives_on: Literal["left", "right"]
     hours: dict[Weekday, Window]
     returns: Window
     collections: Window

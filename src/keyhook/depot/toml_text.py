@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from enum import Enum
 from typing import Any
@@ -39,21 +39,23 @@ def _lines(table: Table, path: tuple[str, ...]) -> list[str]:
     return lines
 
 
-def _headed(value: Any, path: tuple[str, ...]) -> list[str]:
+def _headed(value: Table | Sequence[Table], path: tuple[str, ...]) -> list[str]:
     name = ".".join(_key(part) for part in path)
     if isinstance(value, Mapping):
         return ["", f"[{name}]", *_lines(value, path)]
     return [line for entry in value for line in ("", f"[[{name}]]", *_lines(entry, path))]
 
 
-def _has_heading(value: Any) -> bool:
+def _has_heading(value: object) -> bool:
     """Tell whether a value stands under a heading of its own: a table, or a list of tables with depth."""
     if isinstance(value, Mapping):
         return True
-    return _is_list_of_tables(value) and not all(_is_flat(entry) for entry in value)
+    return (
+        isinstance(value, (list, tuple)) and _is_list_of_tables(value) and not all(_is_flat(entry) for entry in value)
+    )
 
 
-def _is_list_of_tables(value: Any) -> bool:
+def _is_list_of_tables(value: object) -> bool:
     return isinstance(value, (list, tuple)) and bool(value) and all(isinstance(entry, Mapping) for entry in value)
 
 
@@ -61,7 +63,7 @@ def _is_flat(table: Table) -> bool:
     return not any(isinstance(value, Mapping) or _is_list_of_tables(value) for value in table.values())
 
 
-def _value(value: Any) -> str:
+def _value(value: object) -> str:
     if isinstance(value, (list, tuple)):
         return _list(value)
     if isinstance(value, Mapping):
@@ -70,14 +72,14 @@ def _value(value: Any) -> str:
     return _scalar(value)
 
 
-def _list(entries: Any) -> str:
+def _list(entries: Sequence[object]) -> str:
     texts = [_value(entry) for entry in entries]
     if _is_list_of_tables(entries):
         return "[\n" + "".join(f"    {text},\n" for text in texts) + "]"
     return f"[{', '.join(texts)}]"
 
 
-def _scalar(value: Any) -> str:
+def _scalar(value: object) -> str:
     if isinstance(value, Enum):
         return _scalar(value.value)
     if isinstance(value, bool):
