@@ -75,7 +75,7 @@ class Finding:
 
     code: str
     level: Level
-    values: Mapping[str, Scalar] = field(default_factory=dict)
+    values: Mapping[str, object] = field(default_factory=dict)
     figures: tuple[str, ...] = ()
 
 

@@ -24,7 +24,7 @@ def plain(value: object) -> object:
             return value.model_dump(mode="json")
         case Enum():
             return value.value
-        case dt.date() | dt.datetime() | dt.time():
+        case dt.date() | dt.time():
             return value.isoformat()
         case Finding():
             return {
@@ -36,15 +36,15 @@ def plain(value: object) -> object:
             }
         case Mapping():
             return {str(key): plain(item) for key, item in value.items()}
-        case str() | bool() | int() | None:
-            return value
-        case float():
-            return round(value, 6)
         case _:
             return _plain_rest(value)
 
 
 def _plain_rest(value: object) -> object:
+    if value is None or isinstance(value, str | bool | int):
+        return value
+    if isinstance(value, float):
+        return round(value, 6)
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, Iterable):
