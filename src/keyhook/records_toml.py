@@ -122,7 +122,7 @@ def problem_at(
 def _problem(entry: Any, index: LineIndex, file: str, model: type[BaseModel] | None, prefix: Loc) -> Problem:
     kind, loc = str(entry["type"]), (*prefix, *(part for part in entry["loc"] if not _is_a_label(part)))
     wrong, todo = _in_our_words(kind, entry)
-    seen = "" if kind == "missing" else _short(entry.get("input"))
+    seen = "" if kind == "missing" or isinstance(entry.get("input"), dict) else _short(entry.get("input"))
     if kind == "extra_forbidden" and (near := _nearest(str(loc[-1]), model, loc[len(prefix) :])):
         todo = f"Did you mean {near}?"
     return Problem(file, index.line_of(loc), _dotted(loc), wrong, seen, todo, f"field-{kind.replace('_', '-')}")
