@@ -122,7 +122,7 @@ def _windows_and_doors(canvas: Canvas, sheet: BuildSheet, side: str, frame: _Sid
             x = min(frame.x(door.x_m - half), frame.x(door.x_m + half))
             canvas.rect("kd-flap", x, frame.y(high), 2 * half * SCALE, (high - low) * SCALE, radius=7)
     for x_m in (2.15, 3.1, sheet.dimensions.length_m - sheet.dimensions.front_overhang_m - 0.9):
-        if all(x_m + 0.36 < low or x_m - 0.36 > high or high - low > 0.8 and low > x_m for low, high in taken):  # noqa: PLR2004
+        if all(x_m + 0.36 < low or x_m - 0.36 > high or (high - low > 0.8 and low > x_m) for low, high in taken):  # noqa: PLR2004
             x = min(frame.x(x_m - 0.34), frame.x(x_m + 0.34))
             canvas.rect("kd-glass", x, frame.y(1.95), 0.68 * SCALE, 0.46 * SCALE, radius=9)
 

@@ -137,7 +137,7 @@ def _body(canvas: Canvas, sheet: BuildSheet, frame: Frame) -> None:
         mirror_m = side * (size.width_mirrors_m / 2 - 0.09)
         _box(canvas, "kd-cab", frame, 0.34, mirror_m, (0.12, 0.18), 4)
     for room in sheet.rooms:
-        if room.id not in {"cab"} and getattr(room, "under", None) is None:
+        if room.id != "cab" and getattr(room, "under", None) is None:
             middle = ((room.x_from_m + room.x_to_m) / 2, (room.y_from_m + room.y_to_m) / 2)
             size_m = (room.x_to_m - room.x_from_m, room.y_to_m - room.y_from_m)
             _box(canvas, "kd-room", frame, *middle, size_m, 2)
@@ -211,7 +211,8 @@ def _doors(canvas: Canvas, sheet: BuildSheet, frame: Frame) -> None:
         with canvas.group(door.name, door=door.id):
             start = f"M{frame.x(door.x_m - 0.3):.1f} {frame.y(edge_m):.1f}"
             leaf = f"L{frame.x(door.x_m - 0.3):.1f} {frame.y(out_m):.1f}"
-            swing = f"Q{frame.x(door.x_m + 0.25):.1f} {frame.y(out_m):.1f} {frame.x(door.x_m + 0.3):.1f} {frame.y(edge_m):.1f}"
+            end = f"{frame.x(door.x_m + 0.3):.1f} {frame.y(edge_m):.1f}"
+            swing = f"Q{frame.x(door.x_m + 0.25):.1f} {frame.y(out_m):.1f} {end}"
             canvas.path("kd-flap", start + leaf + swing)
 
 

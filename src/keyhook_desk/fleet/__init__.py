@@ -1,0 +1,1 @@
+"""Build sheets and vehicles as rows; one file turns them into the pure records."""

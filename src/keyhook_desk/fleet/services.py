@@ -1,0 +1,68 @@
+"""Mutations of build sheets and vehicles."""
+
+from __future__ import annotations
+
+from django.db import transaction
+
+from keyhook.errors import BadInput
+from keyhook.vehicle.build_sheet import BuildSheet, Ticket, Vehicle
+from keyhook_desk.fleet.models import SheetRow, VehicleRow
+from keyhook_desk.people.models import User
+from keyhook_desk.people.rights import require
+from keyhook_desk.web.history import document_hash, record
+
+
+def take_in_sheet(*, actor: User | None, sheet: BuildSheet) -> bool:
+    """Take a build sheet from a depot folder; returns whether it wrote. Edited ones are kept."""
+    document = sheet.model_dump(mode="json")
+    digest = document_hash(document)
+    row = SheetRow.objects.filter(name=sheet.id).first()
+    if row is not None and (row.imported_hash == digest or document_hash(row.document) != row.imported_hash):
+        return False
+    row = row or SheetRow(name=sheet.id, version=0)
+    row.document, row.imported_hash = document, digest
+    row.version += 1
+    row.save()
+    record(actor=actor, action="import", kind="build sheet", name=sheet.id, said=sheet.name, after=document)
+    return True
+
+
+def take_in_vehicle(*, actor: User | None, vehicle: Vehicle) -> bool:
+    """Take a vehicle from a depot folder; returns whether it wrote. Edited ones are kept."""
+    document = vehicle.model_dump(mode="json")
+    digest = document_hash(document)
+    row = VehicleRow.objects.filter(name=vehicle.id).first()
+    if row is not None and (row.imported_hash == digest or document_hash(row.document) != row.imported_hash):
+        return False
+    row = row or VehicleRow(name=vehicle.id, version=0)
+    row.sheet = SheetRow.objects.get(name=vehicle.sheet)
+    row.plate, row.document, row.imported_hash = vehicle.plate, document, digest
+    row.version += 1
+    row.save()
+    record(actor=actor, action="import", kind="vehicle", name=vehicle.id, said=vehicle.plate, after=document)
+    return True
+
+
+def add_ticket(*, actor: User, vehicle: str, ticket: Ticket) -> VehicleRow:
+    """Add a weighbridge ticket to a vehicle; the first one of its own starts from the sheet's tickets.
+
+    Raises
+    ------
+    BadInput
+        There is no such vehicle, or a ticket of this number is there already.
+    """
+    require(actor, "ticket.add")
+    with transaction.atomic():
+        row = VehicleRow.objects.select_for_update().filter(name=vehicle).first()
+        if row is None:
+            raise BadInput("There is no such vehicle", seen=vehicle, todo="Choose one from the list")
+        held = Vehicle.model_validate(row.document)
+        if any(ticket.id == other.id for other in held.tickets):
+            raise BadInput("A ticket of this number is there already", seen=ticket.id, todo="Give it another number")
+        before = row.document
+        row.document = held.model_copy(update={"tickets": (*held.tickets, ticket)}).model_dump(mode="json")
+        row.version += 1
+        row.save()
+        said = f"ticket {ticket.id}: front {ticket.front_kg:g}, rear {ticket.rear_kg:g} kg"
+        record(actor=actor, action="weigh", kind="vehicle", name=vehicle, said=said, before=before, after=row.document)
+    return row

@@ -1,0 +1,1 @@
+"""Hires: search, edit, import, and the page that answers will it carry them."""

@@ -1,0 +1,53 @@
+"""Hires: the record people wrote, beside the columns that are searched and guarded."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import F, Q
+
+from keyhook_desk.fleet.models import VehicleRow
+
+
+class Status(models.TextChoices):
+    """Where a hire stands."""
+
+    ENQUIRY = "enquiry", "Enquiry"
+    BOOKED = "booked", "Booked"
+    OUT = "out", "Out"
+    RETURNED = "returned", "Returned"
+    CLOSED = "closed", "Closed"
+    CANCELLED = "cancelled", "Cancelled"
+
+
+#: Hires of these states hold their vehicle; the database lets no two of them overlap.
+HOLDING = (Status.BOOKED, Status.OUT, Status.RETURNED, Status.CLOSED)
+
+
+class HireRow(models.Model):
+    """One hire; ``document`` is the record of :class:`keyhook.hire.hire.Hire`, ``news`` what the return brought."""
+
+    name = models.CharField(max_length=60, unique=True)
+    lead = models.CharField(max_length=200)
+    search = models.CharField(max_length=500)
+    vehicle = models.ForeignKey(VehicleRow, null=True, blank=True, on_delete=models.PROTECT, related_name="hires")
+    status = models.CharField(max_length=12, choices=Status)
+    collect_at = models.DateTimeField()
+    return_at = models.DateTimeField()
+    document = models.JSONField()
+    news = models.JSONField(default=dict)
+    version = models.PositiveIntegerField(default=1)
+    imported_hash = models.CharField(max_length=64, blank=True)
+
+    class Meta:
+        ordering = ["collect_at", "name"]
+        constraints = [
+            models.CheckConstraint(condition=Q(return_at__gt=F("collect_at")), name="hire_ends_after_it_begins")
+        ]
+        indexes = [
+            models.Index(fields=["collect_at"]),
+            models.Index(fields=["return_at"]),
+            models.Index(fields=["status", "collect_at"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.lead}"

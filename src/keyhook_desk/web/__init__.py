@@ -1,0 +1,1 @@
+"""Pages everybody shares: base, look, history, errors."""

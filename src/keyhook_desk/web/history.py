@@ -1,0 +1,35 @@
+"""Writing the history line of a mutation."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Any
+
+from keyhook_desk import clock
+from keyhook_desk.people.models import User
+from keyhook_desk.web.models import HistoryLine
+
+
+def document_hash(document: Any) -> str:
+    """Return a SHA-256 of a JSON document in one canonical form; empty for none."""
+    if document is None:
+        return ""
+    text = json.dumps(document, sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=str)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def record(
+    *, actor: User | None, action: str, kind: str, name: str, said: str, before: Any = None, after: Any = None
+) -> HistoryLine:
+    """Write one line; to be called inside the transaction of the mutation itself."""
+    return HistoryLine.objects.create(
+        at=clock.now(),
+        by=actor,
+        action=action,
+        kind=kind,
+        name=name[:80],
+        said=said[:300],
+        before_hash=document_hash(before),
+        after_hash=document_hash(after),
+    )

@@ -1,0 +1,1 @@
+"""The yard on a day: returns, departures, gates."""

@@ -1,0 +1,49 @@
+"""The depot itself, its people as planned, and the gates ticked for a hire."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+
+from keyhook_desk.hires.models import HireRow
+
+
+class DepotRow(models.Model):
+    """The one depot of this desk: its record and its tariff."""
+
+    name = models.CharField(max_length=60, unique=True)
+    document = models.JSONField()
+    tariff = models.JSONField()
+    imported_hash = models.CharField(max_length=64, blank=True)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class StaffRow(models.Model):
+    """One person of the plan (who may or may not log in)."""
+
+    name = models.CharField(max_length=60, unique=True)
+    document = models.JSONField()
+    imported_hash = models.CharField(max_length=64, blank=True)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class GateTick(models.Model):
+    """A gate task of the turnaround before a hire, done by somebody."""
+
+    hire = models.ForeignKey(HireRow, on_delete=models.CASCADE, related_name="gates")
+    task = models.CharField(max_length=60)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["hire", "task"], name="one_tick_a_gate")]
+
+    def __str__(self) -> str:
+        return f"{self.hire_id} {self.task}"

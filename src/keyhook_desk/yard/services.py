@@ -1,0 +1,114 @@
+"""Taking a depot folder in and giving it back; ticking gates."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import transaction
+
+from keyhook.catalogue import load_catalogue
+from keyhook.depot.depot import Depot, Staff
+from keyhook.depot.folder import DepotFolder
+from keyhook.depot.tariff import Tariff
+from keyhook.errors import BadInput, UnknownName
+from keyhook.hire.news import Call, ReturnNews
+from keyhook_desk import clock
+from keyhook_desk.fleet.models import SheetRow, VehicleRow
+from keyhook_desk.fleet.services import take_in_sheet, take_in_vehicle
+from keyhook_desk.fleet.sheets import sheet_of, vehicle_of
+from keyhook_desk.hires.models import HireRow
+from keyhook_desk.hires.services import hire_of, take_in
+from keyhook_desk.people.models import User
+from keyhook_desk.people.rights import require
+from keyhook_desk.web.history import document_hash, record
+from keyhook_desk.yard.models import DepotRow, GateTick, StaffRow
+
+
+@dataclass(frozen=True, slots=True)
+class TakenIn:
+    """How many records a folder wrote; the rest was there already or has been edited since."""
+
+    sheets: int
+    vehicles: int
+    hires: int
+
+
+def take_in_folder(*, actor: User | None, folder: DepotFolder) -> TakenIn:
+    """Write a whole depot folder in one transaction; on any error nothing is written."""
+    with transaction.atomic():
+        document, tariff = folder.depot.model_dump(mode="json"), folder.tariff.model_dump(mode="json")
+        digest = document_hash([document, tariff])
+        depot = DepotRow.objects.filter(name=folder.depot.id).first() or DepotRow(name=folder.depot.id)
+        if depot.imported_hash != digest:
+            depot.document, depot.tariff, depot.imported_hash = document, tariff, digest
+            depot.save()
+            record(actor=actor, action="import", kind="depot", name=folder.depot.id, said=folder.depot.name, after=document)
+        for person in folder.staff:
+            StaffRow.objects.update_or_create(name=person.id, defaults={"document": person.model_dump(mode="json")})
+        sheets = sum(take_in_sheet(actor=actor, sheet=sheet) for sheet in folder.sheets.values())
+        vehicles = sum(take_in_vehicle(actor=actor, vehicle=vehicle) for vehicle in folder.vehicles.values())
+        hires = sum(take_in(actor=actor, hire=hire, news=_news(folder, hire.id)) for hire in folder.hires.values())
+    return TakenIn(sheets, vehicles, hires)
+
+
+def _news(folder: DepotFolder, hire_id: str) -> dict[str, Any]:
+    back, calls = folder.returns.get(hire_id), folder.calls.get(hire_id, ())
+    return {
+        "back": back.model_dump(mode="json") if back else None,
+        "calls": [call.model_dump(mode="json") for call in calls],
+    }
+
+
+def folder_of_desk() -> DepotFolder:
+    """Return everything this desk holds as a depot folder.
+
+    Raises
+    ------
+    UnknownName
+        Nothing has been imported yet.
+    """
+    depot = DepotRow.objects.first()
+    if depot is None:
+        raise UnknownName("This desk has no depot yet", todo="Import a depot folder first: ./keyhook import FOLDER")
+    rows = list(HireRow.objects.order_by("name"))
+    calls = {row.name: tuple(Call.model_validate(call) for call in row.news.get("calls", ())) for row in rows}
+    return DepotFolder(
+        depot=Depot.model_validate(depot.document),
+        staff=tuple(Staff.model_validate(row.document) for row in StaffRow.objects.order_by("id")),
+        sheets={row.name: sheet_of(row) for row in SheetRow.objects.all()},
+        vehicles={row.name: vehicle_of(row) for row in VehicleRow.objects.all()},
+        hires={row.name: hire_of(row) for row in rows},
+        tariff=Tariff.model_validate(depot.tariff),
+        returns={row.name: ReturnNews.model_validate(row.news["back"]) for row in rows if row.news.get("back")},
+        calls={name: news for name, news in calls.items() if news},
+    )
+
+
+def the_depot() -> Depot:
+    """Return the depot of this desk; UnknownName when nothing has been imported yet."""
+    row = DepotRow.objects.first()
+    if row is None:
+        raise UnknownName("This desk has no depot yet", todo="Import a depot folder first: ./keyhook import FOLDER")
+    return Depot.model_validate(row.document)
+
+
+def tick_gate(*, actor: User, hire: HireRow, task: str, done: bool) -> None:
+    """Mark a gate task of a hire as done, or open again.
+
+    Raises
+    ------
+    BadInput
+        The catalogue has no such gate task.
+    """
+    require(actor, "gate.tick")
+    known = load_catalogue().tasks.get(task)
+    if known is None or not known.gate:
+        raise BadInput("There is no such gate", seen=task, todo="Tick one from the list")
+    with transaction.atomic():
+        if done:
+            GateTick.objects.get_or_create(hire=hire, task=task, defaults={"by": actor, "at": clock.now()})
+        else:
+            GateTick.objects.filter(hire=hire, task=task).delete()
+        said = f"{known.name}: {'done' if done else 'open again'}"
+        record(actor=actor, action="gate", kind="hire", name=hire.name, said=said)

@@ -1,0 +1,83 @@
+"""The day: who comes back, who leaves, will it carry them, which gates are open."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET
+
+from keyhook_desk import clock
+from keyhook_desk.fleet.sheets import built_of
+from keyhook_desk.hires.models import HireRow
+from keyhook_desk.hires.panel import chip
+from keyhook_desk.hires.selectors import departures_on, returns_on
+from keyhook_desk.hires.services import hire_of
+from keyhook_desk.people.rights import needs
+from keyhook_desk.yard.gates import gates_of
+from keyhook_desk.yard.services import the_depot
+
+
+@dataclass(frozen=True, slots=True)
+class DepartureLine:
+    """One departure of the day."""
+
+    row: HireRow
+    people: int
+    verdict: str
+    words: str
+    stops: int
+    gates_open: int
+    gates: int
+    turn_min: int | None
+
+
+@require_GET
+@needs("day.see")
+def today(request: HttpRequest) -> HttpResponse:
+    """Show the present day."""
+    _ = request
+    day = clock.now().astimezone(ZoneInfo(the_depot().zone)).date()
+    return redirect("yard:day", day=day.isoformat())
+
+
+@require_GET
+@needs("day.see")
+def day(request: HttpRequest, day: str) -> HttpResponse:
+    """Show one day."""
+    try:
+        date = dt.date.fromisoformat(day)
+    except ValueError:
+        return redirect("yard:today")
+    depot = the_depot()
+    returns, departures = returns_on(date, depot.zone), departures_on(date, depot.zone)
+    back = {row.vehicle_id: row.return_at for row in returns}
+    context = {
+        "date": date,
+        "before": date - dt.timedelta(days=1),
+        "after": date + dt.timedelta(days=1),
+        "zone": depot.zone,
+        "depot": depot,
+        "returns": [(row, len(row.document["party"]), _next(row, departures)) for row in returns],
+        "departures": [_line(row, back.get(row.vehicle_id), date) for row in departures],
+    }
+    return render(request, "yard/day.html", context)
+
+
+def _next(row: HireRow, departures: list[HireRow]) -> HireRow | None:
+    return next((other for other in departures if other.vehicle_id == row.vehicle_id and row.vehicle_id), None)
+
+
+def _line(row: HireRow, back_at: dt.datetime | None, date: dt.date) -> DepartureLine:
+    hire = hire_of(row)
+    turn_min = None if back_at is None else int((row.collect_at - back_at).total_seconds() // 60)
+    if row.vehicle is None:
+        return DepartureLine(row, len(hire.party), "unknown", "No vehicle yet", 1, 0, 0, turn_min)
+    sheet = built_of(row.vehicle)
+    verdict, words, stops = chip(sheet, hire, on_day=date)
+    gates = gates_of(hire, sheet, frozenset(tick.task for tick in row.gates.all()))
+    still = sum(1 for gate in gates if not gate.done)
+    return DepartureLine(row, len(hire.party), verdict, words, stops, still, len(gates), turn_min)
