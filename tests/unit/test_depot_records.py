@@ -56,11 +56,20 @@ def test_the_tariff_prices_in_exact_minor_units(yard):
 
 @pytest.mark.parametrize(
     ("day", "season"),
-    [((2026, 12, 31), "low"), ((2026, 1, 1), "low"), ((2026, 3, 31), "low"), ((2026, 4, 1), "mid"),
-     ((2026, 7, 10), "high"), ((2026, 9, 5), "high"), ((2026, 9, 6), "late"), ((2024, 2, 29), "low"), ((2026, 11, 1), "low")],
-)  # fmt: skip
+    [
+        ("2026-12-31", "low"),
+        ("2026-01-01", "low"),
+        ("2026-03-31", "low"),
+        ("2026-04-01", "mid"),
+        ("2026-07-10", "high"),
+        ("2026-09-05", "high"),
+        ("2026-09-06", "late"),
+        ("2024-02-29", "low"),
+        ("2026-11-01", "low"),
+    ],
+)
 def test_a_season_may_run_over_the_turn_of_the_year(yard, day, season):
-    assert yard.tariff.season_of(dt.date(*day)).id == season
+    assert yard.tariff.season_of(dt.date.fromisoformat(day)).id == season
 
 
 def test_a_window_reads_and_writes_as_people_write_it():

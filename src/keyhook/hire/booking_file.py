@@ -325,23 +325,25 @@ class _RowReader:
         return tuple(dict.fromkeys(words))
 
     def _moment(self, which: str, usual: dt.time | None) -> dt.datetime | None:
-        column = f"{which} date"
-        try:
-            day, clock, aware = split_moment(self._cell(column), day_first=self.rules.day_first)
-            if aware is not None:
-                return with_offset(aware.astimezone(self.zone))
-            column = f"{which} time"
-            return on_the_clock(day, self._clock(column, clock or usual), self.zone)
-        except CellError as error:
-            self._wrong(column, error.wrong, error.seen, error.todo)
+        """Return the aware time of the collection or return; date and time are told apart when both are wrong."""
+        date_column, time_column = f"{which} date", f"{which} time"
+        told = self._read(date_column, lambda cell: split_moment(cell, day_first=self.rules.day_first))
+        if told and told[2] is not None:
+            return with_offset(told[2].astimezone(self.zone))
+        otherwise = told[1] if told and told[1] else usual
+        clock = self._read(time_column, lambda cell: _clock(cell, otherwise))
+        if told is None or clock is None:
             return None
+        day = told[0]
+        return self._read(time_column, lambda _: on_the_clock(day, clock, self.zone))
 
-    def _clock(self, column: str, otherwise: dt.time | None) -> dt.time:
-        if self._text(column):
-            return cell_time(self._cell(column))
-        if otherwise is None:
-            raise CellError("there is no time of day", todo="Write it like 14:30")
-        return otherwise
+
+def _clock(cell: Cell, otherwise: dt.time | None) -> dt.time:
+    if cell_text(cell):
+        return cell_time(cell)
+    if otherwise is None:
+        raise CellError("there is no time of day", todo="Write it like 14:30")
+    return otherwise
 
 
 def _without_overlaps(rows: list[PreviewRow], hires: Sequence[Hire]) -> Iterator[PreviewRow]:
