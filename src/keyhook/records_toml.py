@@ -49,8 +49,24 @@ WORDS = {
     "datetime_parsing": ("not a date and time", "Write it like 2026-07-10T14:00:00+01:00"),
     "date_from_datetime_parsing": ("not a date", "Write it like 2026-07-10"),
     "date_parsing": ("not a date", "Write it like 2026-07-10"),
+    "datetime_type": ("not a date and time", "Write it like 2026-07-10T14:00:00+01:00"),
+    "date_type": ("not a date", "Write it like 2026-07-10"),
+    "date_from_datetime_inexact": ("a date with a time of day", "Write it like 2026-07-10"),
+    "int_parsing_size": ("far too large", "Write a smaller whole number"),
     "model_type": ("not a table of fields", "Write fields between braces or under a heading"),
     "dict_type": ("not a table of fields", "Write fields between braces or under a heading"),
+}
+
+#: Forms that our records ask for, in words.
+FORMS = {
+    r"^[A-Za-z0-9][A-Za-z0-9_\-]*$": "with letters, digits, - and _ only, beginning with a letter or digit",
+    r"^[A-Z]$": "as one capital letter",
+    r"^[A-Z]{2}$": "as two capital letters, for example GB",
+    r"^[A-Z]{3}$": "as three capital letters, for example GBP",
+    r"^[0-9]{4}$": "as four digits: week and year, for example 0824",
+    r"^[0-9]{4}-[0-9]{2}$": "as year and month, for example 2023-03",
+    r"^(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])$": "as month and day, for example 06-20",
+    r"^([01][0-9]|2[0-3]):[0-5][0-9]$": "as a clock time, for example 17:30",
 }
 
 
@@ -135,6 +151,8 @@ def _in_our_words(kind: str, entry: Any) -> tuple[str, str]:
     if kind not in WORDS:
         return str(entry["msg"]).lower(), "Mend the value"
     wrong, todo = WORDS[kind]
+    if context.get("pattern") in FORMS:
+        return wrong, f"Write it {FORMS[str(context['pattern'])]}"
     return wrong.format(**context), todo.format(**context)
 
 

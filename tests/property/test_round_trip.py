@@ -15,6 +15,7 @@ from keyhook.depot.disk import read_folder
 from keyhook.depot.reading import read_depot
 from keyhook.depot.toml_text import toml_text
 from keyhook.depot.writing import hire_text, sheet_text, write_depot
+from keyhook.errors import BrokenFolder
 from keyhook.hire.hire import Hire
 from keyhook.hire.news import HireFile, ReturnNews
 from keyhook.records_toml import read_record
@@ -216,3 +217,30 @@ def test_a_changed_hire_of_the_demo_survives_the_journey(name, note, lead, mass_
     changed = hire.model_copy(update={"note": note, "lead": lead, "party": party})
     text = hire_text(changed, YARD.returns.get(name), YARD.calls.get(name, ()))
     assert read_depot({**DEMO, f"hires/{name}.toml": text}, load_catalogue()).hire(name) == changed
+
+
+@CALM
+@given(
+    st.sampled_from(sorted(DEMO)), st.randoms(use_true_random=False), st.sampled_from(["drop", "twice", "cut", "swap"])
+)
+def test_a_damaged_file_is_either_read_or_told_and_never_a_crash(file, chance, damage):
+    lines = DEMO[file].splitlines()
+    where = chance.randrange(len(lines))
+    line = lines[where]
+    spoilt = {
+        "drop": [],
+        "twice": [line, line],
+        "cut": [line[: chance.randrange(len(line) + 1)]],
+        "swap": ["".join(chance.sample(line, len(line)))],
+    }
+    text = "\n".join([*lines[:where], *spoilt[damage], *lines[where + 1 :]])
+    told = _problems({**DEMO, file: text})
+    assert all(problem.wrong and problem.todo and problem.file in DEMO for problem in told)
+
+
+def _problems(files):
+    try:
+        read_depot(files, load_catalogue())
+    except BrokenFolder as broken:
+        return broken.problems
+    return []
