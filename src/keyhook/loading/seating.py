@@ -107,7 +107,8 @@ def seat_party(
     until_cm = restraint_height_cm(countries)
     cost = _costs(party, seats, drivers, until_cm)
     rows, columns = linear_sum_assignment(cost)
-    chosen = {int(row): seats[int(column)].id for row, column in zip(rows, columns, strict=True) if row < len(party)}
+    pairs = ((int(row), int(column)) for row, column in zip(rows, columns, strict=True))
+    chosen = {row: seats[column].id for row, column in pairs if row < len(party) and column < len(seats)}
     total = float(cost[rows, columns].sum())
     belts = sum(1 for seat in seats if seat.belt != "none")
     possible = total < _FORBIDDEN and len(party) <= belts and bool(drivers)
