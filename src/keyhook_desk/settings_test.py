@@ -26,3 +26,4 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     _worker = os.environ.get("PYTEST_XDIST_WORKER", "")
     DATABASES["default"]["TEST"] = {"NAME": HOME / f"test{_worker}.sqlite3"}
 DATABASES["default"]["CONN_MAX_AGE"] = 0
+(HOME / "static").mkdir(parents=True, exist_ok=True)  # nothing is collected in tests, and a missing folder warns
