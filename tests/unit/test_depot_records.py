@@ -13,7 +13,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from keyhook.catalogue import load_catalogue
 from keyhook.depot.amount import Amount
-from keyhook.depot.day import departures_on, returns_on
+from keyhook.depot.day import departures_on, returns_on, staff_on
 from keyhook.depot.depot import Staff
 from keyhook.depot.disk import read_folder
 from keyhook.depot.reading import read_depot
@@ -111,6 +111,18 @@ def test_the_friday_board_is_as_the_desk_keeps_it(yard):
 def test_a_vehicle_without_a_next_hire_has_no_turn(yard):
     last = next(entry for entry in returns_on(yard, FRIDAY) if entry.hire.id == "H08")
     assert (last.next_hire, last.turn_min) == (None, None)
+
+
+def test_a_return_on_the_closed_day_is_marked(yard):
+    # 12 July 2026 is a Sunday, on which the yard is closed.
+    assert [(entry.hire.id, entry.in_hours) for entry in returns_on(yard, dt.date(2026, 7, 12))] == [("H21", False)]
+    assert all(entry.in_hours for entry in [*returns_on(yard, FRIDAY), *departures_on(yard, FRIDAY)])
+
+
+def test_the_friday_help_comes_on_fridays_and_nobody_on_sundays(yard):
+    days = {day: [person.id for person in staff_on(yard, FRIDAY + dt.timedelta(days=day))] for day in (0, 1, 2)}
+    assert set(days[0]) - set(days[1]) == {"brim"}
+    assert days[2] == []
 
 
 def test_days_are_counted_on_the_depots_clock(yard):

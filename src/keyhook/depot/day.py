@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from keyhook.depot.crosscheck import HOLDS_VEHICLE
+from keyhook.depot.depot import Staff
 from keyhook.depot.folder import DepotFolder
 from keyhook.hire.hire import Hire
 from keyhook.hire.news import ReturnNews
@@ -21,10 +22,12 @@ class Return:
 
     ``due`` is on the depot's clock. ``news`` is there once it is back. ``next_hire`` is the next one of the same
     vehicle, whatever its day; ``turn_min`` the minutes from the return (as it was, else as due) to its collection.
+    ``in_hours`` is false when the depot is closed at that time: the key safe then, or somebody stays.
     """
 
     hire: Hire
     due: dt.datetime
+    in_hours: bool
     news: ReturnNews | None
     next_hire: Hire | None
     turn_min: int | None
@@ -41,6 +44,7 @@ class Departure:
 
     hire: Hire
     due: dt.datetime
+    in_hours: bool
     before: Hire | None
 
 
@@ -55,7 +59,16 @@ def departures_on(folder: DepotFolder, day: dt.date) -> tuple[Departure, ...]:
     """Return the hires that are promised for a local day of the depot, by time, then by id."""
     zone = ZoneInfo(folder.depot.zone)
     due = [(hire.collect_at.astimezone(zone), hire) for hire in _holding(folder)]
-    return tuple(Departure(hire, at, _before(folder, hire)) for at, hire in _sorted(due) if at.date() == day)
+    return tuple(
+        Departure(hire, at, folder.depot.open_at(at), _before(folder, hire))
+        for at, hire in _sorted(due)
+        if at.date() == day
+    )
+
+
+def staff_on(folder: DepotFolder, day: dt.date) -> tuple[Staff, ...]:
+    """Return the people who work on a local day, in the order of the file."""
+    return tuple(person for person in folder.staff if person.works_on(day, folder.depot))
 
 
 def _return(folder: DepotFolder, hire: Hire, due: dt.datetime) -> Return:
@@ -63,7 +76,7 @@ def _return(folder: DepotFolder, hire: Hire, due: dt.datetime) -> Return:
     following = _next(folder, hire)
     free_from = news.at if news else due
     turn_min = _minutes_between(free_from, following.collect_at) if following else None
-    return Return(hire, due, news, following, turn_min)
+    return Return(hire, due, folder.depot.open_at(due), news, following, turn_min)
 
 
 def _minutes_between(start: dt.datetime, end: dt.datetime) -> int:

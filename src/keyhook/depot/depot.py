@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -59,6 +60,11 @@ class Depot(Record):
     hires_per_year: Annotated[int, Field(ge=0)] | None = None
     nights_per_hire: Positive | None = None
 
+    def open_at(self, local: dt.datetime) -> bool:
+        """Tell whether the depot is open at a time on its own clock, the minute of closing included."""
+        window = self.hours.get(WEEKDAYS[local.weekday()])
+        return window is not None and window.holds(local.time())
+
 
 class Staff(Record):
     """One person who works at the depot.
@@ -87,3 +93,8 @@ class Staff(Record):
     break_window: Window = Window.of("11:30-14:00")
     pace_factor: Annotated[float, Field(ge=0.5, le=3)] = 1.0
     cost_per_hour: Amount
+
+    def works_on(self, day: dt.date, depot: Depot) -> bool:
+        """Tell whether the person works on a local day; without days of their own, whenever the depot is open."""
+        weekday = WEEKDAYS[day.weekday()]
+        return weekday in (self.days or depot.hours)
