@@ -86,6 +86,7 @@ INSTALLED_APPS = [
     "keyhook_desk.fleet",
     "keyhook_desk.hires",
     "keyhook_desk.yard",
+    "keyhook_desk.papers",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

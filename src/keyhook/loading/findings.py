@@ -40,8 +40,13 @@ class Parts:
 
     def person(self, number: int) -> str:
         """Return what to call a person of the party."""
-        person = self.hire.party[number]
-        return person.name or say("loading.person", {"number": number + 1, "age": f"{person.age_years:g}"})
+        return person_label(self.hire, number)
+
+
+def person_label(hire: Hire, number: int) -> str:
+    """Return what to call a person of the party: their name, else number and age."""
+    person = hire.party[number]
+    return person.name or say("loading.person", {"number": number + 1, "age": f"{person.age_years:g}"})
 
 
 def all_findings(parts: Parts) -> Iterator[Finding]:

@@ -1,9 +1,9 @@
-"""Static files of the desk: hashed names, compressed, module imports rewritten."""
+"""Static files of the desk: hashed names, compressed."""
 
 from whitenoise.storage import CompressedManifestStaticFilesStorage
 
 
 class DeskStatic(CompressedManifestStaticFilesStorage):  # type: ignore[misc]
-    """Hashed and compressed; module imports follow the hashed names."""
+    """Hashed and compressed; a file of a library that names one it does not ship is no error."""
 
-    support_js_module_import_aggregation = True
+    support_js_module_import_aggregation = False

@@ -1,0 +1,108 @@
+"""Joins the computations: one answer for one hire, one day for the depot."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from keyhook.catalogue import Catalogue
+from keyhook.depot.day import departures_on, returns_on
+from keyhook.depot.folder import DepotFolder
+from keyhook.errors import BadInput
+from keyhook.hire.hire import Hire
+from keyhook.loading.answer import loading_answer
+from keyhook.loading.lightening import Lightening
+from keyhook.loading.outcome import LoadingAnswer
+from keyhook.loading.packing import lightest_change
+from keyhook.loading.swap import SwapLine, fitted_to, swap_table
+from keyhook.vehicle.build_sheet import BuildSheet
+
+
+@dataclass(frozen=True, slots=True)
+class HireLoading:
+    """The loading of one hire with the vehicle it was answered for and, when too heavy, the least change."""
+
+    hire: Hire
+    vehicle: str
+    sheet: BuildSheet
+    answer: LoadingAnswer
+    change: Lightening | None
+
+
+@dataclass(frozen=True, slots=True)
+class DayReturn:
+    """A vehicle that comes back on the day; ``out_again_at`` when it leaves again on it."""
+
+    hire: Hire
+    due: dt.datetime
+    out_again_at: dt.datetime | None
+    turn_min: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class DayDeparture:
+    """A hire that leaves on the day, with its loading; None while it has no vehicle."""
+
+    hire: Hire
+    due: dt.datetime
+    loading: LoadingAnswer | None
+
+
+@dataclass(frozen=True, slots=True)
+class DepotDay:
+    """One day of the depot."""
+
+    day: dt.date
+    returns: tuple[DayReturn, ...]
+    departures: tuple[DayDeparture, ...]
+
+
+def hire_loading(
+    folder: DepotFolder, hire_id: str, catalogue: Catalogue, *, vehicle: str | None = None
+) -> HireLoading:
+    """Return the loading of a hire in its own vehicle, or in another one of the yard.
+
+    Raises
+    ------
+    UnknownName
+        No such hire or vehicle.
+    BadInput
+        The hire has neither vehicle nor class.
+    """
+    hire = folder.hire(hire_id)
+    sheet = folder.built(vehicle) if vehicle else folder.sheet_of(hire)
+    if sheet is None:
+        raise BadInput("The hire has no vehicle and no class", seen=hire_id, todo="Name a vehicle with --vehicle")
+    if vehicle and vehicle != hire.vehicle:
+        hire = fitted_to(sheet, hire)
+    answer = loading_answer(sheet, hire, catalogue)
+    change = lightest_change(sheet, answer) if answer.verdict == "over" else None
+    return HireLoading(hire, vehicle or hire.vehicle or sheet.id, sheet, answer, change)
+
+
+def hire_swaps(folder: DepotFolder, hire_id: str, catalogue: Catalogue) -> tuple[SwapLine, ...]:
+    """Return a hire through every vehicle of the yard, best first."""
+    return swap_table({name: folder.built(name) for name in folder.vehicles}, folder.hire(hire_id), catalogue)
+
+
+def depot_day(folder: DepotFolder, day: dt.date, catalogue: Catalogue) -> DepotDay:
+    """Return who comes back and who leaves on a local day, with the loading of each departure."""
+    zone = ZoneInfo(folder.depot.zone)
+    returns = tuple(
+        DayReturn(
+            found.hire,
+            found.due,
+            found.next_hire.collect_at.astimezone(zone)
+            if found.next_hire and found.next_hire.collect_at.astimezone(zone).date() == day
+            else None,
+            found.turn_min,
+        )
+        for found in returns_on(folder, day)
+    )
+    departures = []
+    for found in departures_on(folder, day):
+        sheet = folder.sheet_of(found.hire)
+        answer = loading_answer(sheet, found.hire, catalogue, on_day=day) if sheet else None
+        departures.append(DayDeparture(found.hire, found.due, answer))
+    return DepotDay(day, returns, tuple(departures))

@@ -1,0 +1,1 @@
+"""Papers: tagged PDF from the same answers as the pages."""

@@ -1,0 +1,37 @@
+"""Setting a paper: plain data in, tagged PDF out. The same data gives the same bytes."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import typst
+
+HERE = Path(__file__).resolve().parent
+#: PDF/UA-1 for those who hear a paper, PDF/A-2a for keeping it.
+STANDARDS = ["ua-1", "a-2a"]
+
+
+@cache
+def _fonts() -> typst.Fonts:
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(HERE / "fonts")])
+
+
+def set_paper(template: str, data: dict[str, Any]) -> bytes:
+    """Return the PDF of a template (file name without ``.typ``) with its data.
+
+    Text travels only as JSON, so nothing a person typed is read as markup; the compiler sees one folder of its own.
+    """
+    with tempfile.TemporaryDirectory(prefix="keyhook-paper-") as folder:
+        root = Path(folder)
+        for name in ("common.typ", f"{template}.typ"):
+            (root / name).write_bytes((HERE / "templates" / name).read_bytes())
+        (root / "data.json").write_text(json.dumps(data, ensure_ascii=False), encoding="utf-8")
+        found = typst.compile(
+            str(root / f"{template}.typ"), root=str(root), font_paths=_fonts(), format="pdf", pdf_standards=STANDARDS
+        )
+    assert isinstance(found, bytes)
+    return found

@@ -1,0 +1,62 @@
+"""Papers of a hire as PDF."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_GET
+
+from keyhook.catalogue import load_catalogue
+from keyhook.loading.answer import cab_card, loading_answer
+from keyhook.loading.packing import lightest_change, steps
+from keyhook.phrases import say
+from keyhook_desk.fleet.sheets import built_of
+from keyhook_desk.hires.models import HireRow
+from keyhook_desk.hires.services import hire_of
+from keyhook_desk.papers.compose import cab_card_data, loading_sheet_data
+from keyhook_desk.papers.setting import set_paper
+from keyhook_desk.people.rights import needs
+from keyhook_desk.yard.services import the_depot
+
+
+def _pdf(body: bytes, name: str) -> HttpResponse:
+    response = HttpResponse(body, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{name}.pdf"'
+    return response
+
+
+def _row(request: HttpRequest, name: str) -> HireRow | HttpResponse:
+    row = get_object_or_404(HireRow.objects.select_related("vehicle__sheet"), name=name)
+    if row.vehicle is None:
+        said = "This hire has no vehicle yet, so there is nothing to print. Choose one first."
+        return render(request, "web/error.html", {"title": "No vehicle yet", "said": said}, status=409)
+    return row
+
+
+@require_GET
+@needs("hire.see")
+def loading(request: HttpRequest, name: str) -> HttpResponse:
+    """The loading sheet."""
+    row = _row(request, name)
+    if isinstance(row, HttpResponse):
+        return row
+    assert row.vehicle is not None
+    sheet, hire = built_of(row.vehicle), hire_of(row)
+    answer = loading_answer(sheet, hire, load_catalogue())
+    change = steps(lightest_change(sheet, answer), sheet, answer) if answer.verdict == "over" else ()
+    said = tuple(say(step.code, step.values) for step in change)
+    data = loading_sheet_data(answer, said, hire, sheet, row.vehicle.name, the_depot())
+    return _pdf(set_paper("loading_sheet", data), f"loading-{row.name}")
+
+
+@require_GET
+@needs("hire.see")
+def card(request: HttpRequest, name: str) -> HttpResponse:
+    """The cab card."""
+    row = _row(request, name)
+    if isinstance(row, HttpResponse):
+        return row
+    assert row.vehicle is not None
+    sheet = built_of(row.vehicle)
+    data = cab_card_data(cab_card(sheet, hire_of(row)), sheet, row.vehicle.name, the_depot())
+    return _pdf(set_paper("cab_card", data), f"cab-card-{row.name}")
