@@ -45,6 +45,7 @@ class Panel:
     warns: tuple[Finding, ...]
     notes: tuple[Finding, ...]
     steps: tuple[Finding, ...]
+    prices: tuple[Finding, ...]
     states: tuple[StateRow, ...]
     figures: tuple[Figure, ...]
 
@@ -62,10 +63,15 @@ def loading_panel(sheet: BuildSheet, hire: Hire, *, on_day: dt.date, with_steps:
         by_level[Level.STOP],
         by_level[Level.WARN],
         by_level[Level.NOTE],
-        change,
+        tuple(step for step in change if not _is_price(step)),
+        tuple(step for step in change if _is_price(step)),
         tuple(_states(answer)),
         tuple(answer.figures.values()),
     )
+
+
+def _is_price(step: Finding) -> bool:
+    return step.code.startswith("loading.step.price_")
 
 
 def verdict_words(answer: LoadingAnswer) -> str:

@@ -109,15 +109,21 @@ def _context(request: HttpRequest, form: HireForm, sheet: BuildSheet | None, row
         "vehicles": VehicleRow.objects.select_related("sheet"),
         "sheets": SheetRow.objects.all(),
         "statuses": Status.choices,
-        "people": range(MOST_PEOPLE),
+        "people": range(_rows_shown(form, "p", "_age", MOST_PEOPLE, spare=2)),
         "bikes": range(min(MOST_BIKES, sheet.rack.bikes if sheet and sheet.rack else 0) or 0),
-        "drivers": range(MOST_DRIVERS),
+        "drivers": range(_rows_shown(form, "d", "_person", MOST_DRIVERS, spare=1)),
         "categories": CATEGORIES,
         "options": _options(),
         "gates": gates_of(held, sheet, frozenset(t.task for t in row.gates.all())) if row and held and sheet else (),
         "history": HistoryLine.objects.filter(kind="hire", name=row.name).select_related("by")[:8] if row else (),
         "can_edit": may(request.user, "hire.edit"),  # type: ignore[arg-type]
     }
+
+
+def _rows_shown(form: HireForm, prefix: str, suffix: str, most: int, *, spare: int) -> int:
+    """Return how many rows to show: those in use and a few to write into."""
+    used = max((n + 1 for n in range(most) if form.values.get(f"{prefix}{n}{suffix}")), default=0)
+    return min(most, used + spare)
 
 
 def _options() -> list[tuple[str, str]]:
