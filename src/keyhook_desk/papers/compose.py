@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -31,26 +32,33 @@ _WORDS = {
 }
 
 
-def _frame(title: str, vehicle: str, depot: Depot) -> dict[str, Any]:
+def _frame(title: str, vehicle: str, depot: Depot, day: dt.date) -> dict[str, Any]:
     return {
         "title": title,
         "depot": depot.name,
         "vehicle": vehicle,
         "lang": "en",
         "region": depot.country,
-        "footer": title,
+        "footer": f"{title} · {day:%d %B %Y}",
+        "day": [day.year, day.month, day.day],
         "caution": say("loading.caution"),
     }
 
 
 def loading_sheet_data(
-    answer: LoadingAnswer, steps: tuple[str, ...], hire: Hire, sheet: BuildSheet, vehicle: str, depot: Depot
+    answer: LoadingAnswer,
+    steps: tuple[str, ...],
+    hire: Hire,
+    sheet: BuildSheet,
+    vehicle: str,
+    depot: Depot,
+    day: dt.date,
 ) -> dict[str, Any]:
-    """Return what stands on the loading sheet."""
+    """Return what stands on the loading sheet; ``day`` is the day it is set, the only date in the file."""
     zone = ZoneInfo(hire.zone)
     start, end = hire.collect_at.astimezone(zone), hire.return_at.astimezone(zone)
     by_level = {level: [say(f.code, f.values) for f in answer.findings if f.level is level] for level in Level}
-    return _frame(f"Loading sheet {hire.id}", vehicle, depot) | {
+    return _frame(f"Loading sheet {hire.id}", vehicle, depot, day) | {
         "heading": hire.lead,
         "subheading": f"{hire.id} · {start:%d %B %Y %H:%M} to {end:%d %B %Y %H:%M} · {sheet.name}",
         "verdict": say(f"loading.verdict.{answer.verdict}"),
@@ -69,7 +77,11 @@ def loading_sheet_data(
             for line in answer.drivers
         ],
         "why": [
-            [figure.label, f"{figure.value:.0f} {figure.unit}", f"{figure.because.formula} ({figure.because.basis.value})"]
+            [
+                figure.label,
+                f"{figure.value:.0f} {figure.unit}",
+                f"{figure.because.formula} ({figure.because.basis.value})",
+            ]
             for figure in answer.figures.values()
             if isinstance(figure.value, float | int)
         ],
@@ -89,7 +101,11 @@ def _bars(answer: LoadingAnswer) -> list[dict[str, Any]]:
 
 def _people(answer: LoadingAnswer, hire: Hire) -> list[list[str]]:
     return [
-        [person_label(hire, place.person), place.proposed or place.told or "?", say(f"loading.restraint.{place.restraint}")]
+        [
+            person_label(hire, place.person),
+            place.proposed or place.told or "?",
+            say(f"loading.restraint.{place.restraint}"),
+        ]
         for place in answer.seating.places
     ]
 
@@ -111,7 +127,7 @@ def _states(answer: LoadingAnswer) -> list[dict[str, Any]]:
     ]
 
 
-def cab_card_data(card: CabCard, sheet: BuildSheet, vehicle: str, depot: Depot) -> dict[str, Any]:
+def cab_card_data(card: CabCard, sheet: BuildSheet, vehicle: str, depot: Depot, day: dt.date) -> dict[str, Any]:
     """Return what stands on the cab card; every length is rounded up to the inch."""
     length = "Length with rack" if card.rack_on else "Length"
     rows = [
@@ -119,10 +135,15 @@ def cab_card_data(card: CabCard, sheet: BuildSheet, vehicle: str, depot: Depot) 
         _size("Over mirrors", card.width_mirrors_m),
         _size("Width", card.width_m),
         _size(length, card.length_with_rack_m),
-        {"label": "At most", "metric": f"{card.mam_kg:.0f} kg", "imperial": f"{pounds(card.mam_kg):,} lb", "main": False},
+        {
+            "label": "At most",
+            "metric": f"{card.mam_kg:.0f} kg",
+            "imperial": f"{pounds(card.mam_kg):,} lb",
+            "main": False,
+        },
     ]
     note = "Look up before every barrier, branch and canopy. Signs may round; keep a hand's breadth to spare."
-    return _frame(f"Cab card {vehicle}", vehicle, depot) | {
+    return _frame(f"Cab card {vehicle}", vehicle, depot, day) | {
         "heading": sheet.name,
         "heads": ["", "metric", "feet and inches, pounds"],
         "rows": rows,

@@ -1,4 +1,4 @@
-"""Setting a paper: plain data in, tagged PDF out. The same data gives the same bytes."""
+"""Setting a paper: plain data in, tagged PDF out. The same data and day give the same bytes."""
 
 from __future__ import annotations
 

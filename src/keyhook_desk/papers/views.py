@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from zoneinfo import ZoneInfo
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
@@ -10,6 +13,7 @@ from keyhook.catalogue import load_catalogue
 from keyhook.loading.answer import cab_card, loading_answer
 from keyhook.loading.packing import lightest_change, steps
 from keyhook.phrases import say
+from keyhook_desk import clock
 from keyhook_desk.fleet.sheets import built_of
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.hires.services import hire_of
@@ -23,6 +27,10 @@ def _pdf(body: bytes, name: str) -> HttpResponse:
     response = HttpResponse(body, content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="{name}.pdf"'
     return response
+
+
+def _today() -> dt.date:
+    return clock.now().astimezone(ZoneInfo(the_depot().zone)).date()
 
 
 def _row(request: HttpRequest, name: str) -> HireRow | HttpResponse:
@@ -45,7 +53,7 @@ def loading(request: HttpRequest, name: str) -> HttpResponse:
     answer = loading_answer(sheet, hire, load_catalogue())
     change = steps(lightest_change(sheet, answer), sheet, answer) if answer.verdict == "over" else ()
     said = tuple(say(step.code, step.values) for step in change)
-    data = loading_sheet_data(answer, said, hire, sheet, row.vehicle.name, the_depot())
+    data = loading_sheet_data(answer, said, hire, sheet, row.vehicle.name, the_depot(), _today())
     return _pdf(set_paper("loading_sheet", data), f"loading-{row.name}")
 
 
@@ -58,5 +66,5 @@ def card(request: HttpRequest, name: str) -> HttpResponse:
         return row
     assert row.vehicle is not None
     sheet = built_of(row.vehicle)
-    data = cab_card_data(cab_card(sheet, hire_of(row)), sheet, row.vehicle.name, the_depot())
+    data = cab_card_data(cab_card(sheet, hire_of(row)), sheet, row.vehicle.name, the_depot(), _today())
     return _pdf(set_paper("cab_card", data), f"cab-card-{row.name}")
