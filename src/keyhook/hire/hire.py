@@ -18,7 +18,10 @@ Status = Literal["enquiry", "booked", "out", "returned", "closed", "cancelled"]
 
 
 class Person(Record):
-    """One of the party. ``mass_kg`` None means nobody told: the typical mass for the age is used."""
+    """One of the party. ``mass_kg`` None means nobody told: the typical mass for the age is used.
+
+    ``weighed`` True: the mass was read off a scale, not told.
+    """
 
     name: str = Field(default="", max_length=120)
     age_years: Annotated[float, Field(ge=0, le=120)]
@@ -26,6 +29,7 @@ class Person(Record):
     height_cm: Annotated[float, Field(gt=30, le=230)] | None = None
     seat: Name | None = None
     berth: Name | None = None
+    weighed: bool = False
 
 
 class Licence(Record):
@@ -42,20 +46,22 @@ class Licence(Record):
 
 
 class Load(Record):
-    """What goes into one store. ``told`` False marks a depot's estimate."""
+    """What goes into one store. ``told`` False marks a depot's estimate, ``weighed`` True a mass read off a scale."""
 
     store: Name
     mass_kg: NotNegative
     what: str = Field(default="", max_length=120)
     told: bool = True
+    weighed: bool = False
 
 
 class Bike(Record):
-    """One bicycle on the rack; ``battery_kg`` is the part of its mass that comes off."""
+    """One bicycle on the rack; ``battery_kg`` is the part of its mass that comes off, ``weighed`` as for loads."""
 
     mass_kg: Positive
     electric: bool = False
     battery_kg: NotNegative = 0.0
+    weighed: bool = False
 
 
 class Pet(Record):
