@@ -9,18 +9,21 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, get_args
 from zoneinfo import ZoneInfo
 
 from django.http import QueryDict
 from pydantic import ValidationError
 
-from keyhook.hire.hire import Bike, Hire, Licence, Load
+from keyhook.hire.hire import Bike, Hire, Licence, Load, Tag
 from keyhook.loading.swap import fitted_to
 from keyhook.records_toml import WORDS
 from keyhook.vehicle.build_sheet import BuildSheet
 
 MOST_PEOPLE, MOST_BIKES, MOST_DRIVERS = 12, 6, 3
+CATEGORIES = tuple((name, name.replace("_", " ")) for name in ("B", "B_automatic", "C1", "C1_automatic", "BE", "C1E"))
+_TAG_WORDS = {"over35": "over 3.5 t", "offgrid": "off grid", "first_timer": "first time", "hookup": "hook-up"}
+TAGS = tuple((tag, _TAG_WORDS.get(tag, tag.replace("_", " "))) for tag in get_args(Tag))
 _LOCAL = "%Y-%m-%dT%H:%M"
 _PERSON_FIELDS = ("name", "age", "mass", "height", "seat", "berth")
 
@@ -79,7 +82,7 @@ def form_of(hire: Hire) -> HireForm:
 def read_form(data: QueryDict, base: Hire | None, hire_id: str, sheet: BuildSheet | None, zone: str) -> HireForm:
     """Return the form as typed, with the hire it makes over ``base``, fitted to ``sheet``.
 
-    Seats, beds and stores that another vehicle was chosen for and this one has not are let go or moved to what is alike.
+    Seats and beds this vehicle has not are let go; things go to its store that is most alike.
     """
     form = HireForm({key: data.get(key, "").strip() for key in data}, {key: data.getlist(key) for key in data})
     record = base.model_dump(mode="python") if base else {"id": hire_id, "zone": zone}
@@ -204,7 +207,7 @@ def _licence(form: HireForm, n: int, held: Licence | None) -> dict[str, Any]:
 
 
 def _loads(form: HireForm, base: Hire | None) -> Iterator[Load | dict[str, Any]]:
-    """Yield what goes into each store; a figure that was not touched keeps its loads, told or estimated, as they were."""
+    """Yield what goes into each store; a figure that was not touched keeps its loads as they were."""
     held = _by_store(base) if base else {}
     for key in (key for key in form.values if key.startswith("load_")):
         store = key.removeprefix("load_")

@@ -1,4 +1,4 @@
-"""The loading answer as the page shows it: verdict, bars, findings, steps, states, because. Nothing is computed twice."""
+"""The loading answer as the page shows it: verdict, bars, findings, steps, states, because."""
 
 from __future__ import annotations
 

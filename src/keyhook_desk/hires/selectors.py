@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
 
-from keyhook_desk.hires.models import HireRow
+from keyhook_desk.hires.models import HOLDING, HireRow
+from keyhook_desk.web.models import HistoryLine
 
 
 def hires(*, words: str = "", status: str = "") -> QuerySet[HireRow]:
@@ -28,11 +29,29 @@ def departures_on(day: dt.date, zone: str) -> list[HireRow]:
     """Return the hires that are collected on a local day, in order of time."""
     first, after = bounds(day, zone)
     found = HireRow.objects.select_related("vehicle__sheet").prefetch_related("gates")
-    return list(found.filter(collect_at__gte=first, collect_at__lt=after).exclude(status="cancelled").order_by("collect_at"))
+    return list(
+        found.filter(collect_at__gte=first, collect_at__lt=after).exclude(status="cancelled").order_by("collect_at")
+    )
 
 
 def returns_on(day: dt.date, zone: str) -> list[HireRow]:
     """Return the hires that end on a local day, in order of time."""
     first, after = bounds(day, zone)
     found = HireRow.objects.select_related("vehicle__sheet")
-    return list(found.filter(return_at__gte=first, return_at__lt=after).exclude(status="cancelled").order_by("return_at"))
+    return list(
+        found.filter(return_at__gte=first, return_at__lt=after).exclude(status="cancelled").order_by("return_at")
+    )
+
+
+def taken_then(row: HireRow) -> dict[str, str]:
+    """Return the vehicles that another hire holds at the time of this one, each with the number of that hire."""
+    others = HireRow.objects.filter(
+        collect_at__lt=row.return_at, return_at__gt=row.collect_at, status__in=[status.value for status in HOLDING]
+    )
+    named = others.exclude(pk=row.pk).select_related("vehicle")
+    return {other.vehicle.name: other.name for other in named if other.vehicle}
+
+
+def history_of(row: HireRow) -> list[HistoryLine]:
+    """Return what last happened to a hire, newest first."""
+    return list(HistoryLine.objects.filter(kind="hire", name=row.name).select_related("by")[:8])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db import IntegrityError, transaction
 
@@ -10,11 +11,13 @@ from keyhook.errors import BadInput
 from keyhook.hire.hire import Hire
 from keyhook_desk.fleet.models import VehicleRow
 from keyhook_desk.hires.guard import NAME as GUARD
-from keyhook_desk.hires.models import HOLDING, HireRow, Status
+from keyhook_desk.hires.models import HOLDING, HireRow
 from keyhook_desk.people.models import User
 from keyhook_desk.people.rights import require
 from keyhook_desk.web.errors import DoubleHire, EditedMeanwhile
 from keyhook_desk.web.history import document_hash, record
+
+_TRIES = 5
 
 
 def hire_of(row: HireRow) -> Hire:
@@ -22,36 +25,53 @@ def hire_of(row: HireRow) -> Hire:
     return Hire.model_validate(row.document)
 
 
-def save_hire(*, actor: User, hire: Hire, seen_version: int | None) -> HireRow:
-    """Save a hire, new or edited; ``seen_version`` is what the editor had opened, None for a new one.
+def add_hire(*, actor: User, hire: Hire) -> HireRow:
+    """Write a new hire down under the next free number; the id it carries is not looked at.
+
+    Raises
+    ------
+    DoubleHire
+        The database refused: the vehicle is with another hire then.
+    """
+    require(actor, "hire.edit")
+    for _ in range(_TRIES):
+        numbered = hire.model_copy(update={"id": next_number()})
+        try:
+            with transaction.atomic():
+                return _write(actor, numbered, HireRow(name=numbered.id, version=0), before=None)
+        except IntegrityError as error:
+            if not HireRow.objects.filter(name=numbered.id).exists():  # else somebody took the number: take the next
+                raise in_words(error, numbered) from error
+    raise BadInput("Too many hires are being written at once", todo="Save it again")
+
+
+def save_hire(*, actor: User, hire: Hire, seen_version: int) -> HireRow:
+    """Save an edited hire; ``seen_version`` is the one that the editor had opened.
 
     Raises
     ------
     EditedMeanwhile
         Somebody saved it in between; nothing is written.
     DoubleHire
-        The database refused: the vehicle is out with another hire then.
+        The database refused: the vehicle is with another hire then.
     """
     require(actor, "hire.edit")
     try:
         with transaction.atomic():
-            return _write(actor, hire, seen_version)
+            row = HireRow.objects.select_for_update().filter(name=hire.id).first()
+            if row is None:
+                raise BadInput("There is no such hire", seen=hire.id, todo="Open it from the list")
+            if row.version != seen_version:
+                raise EditedMeanwhile(
+                    "Somebody else saved this hire while you had it open",
+                    todo="Choose below what shall stand, then save",
+                )
+            return _write(actor, hire, row, before=row.document)
     except IntegrityError as error:
-        raise _in_words(error, hire) from error
+        raise in_words(error, hire) from error
 
 
-def _write(actor: User, hire: Hire, seen_version: int | None) -> HireRow:
-    row = HireRow.objects.select_for_update().filter(name=hire.id).first()
-    if seen_version is None and row is not None:
-        raise BadInput("A hire of this number exists already", seen=hire.id, todo="Open it, or take another number")
-    if row is not None and seen_version is not None and row.version != seen_version:
-        raise EditedMeanwhile(
-            "Somebody else saved this hire while you had it open",
-            seen=f"version {row.version}, yours was {seen_version}",
-            todo="Compare both below, then save again what should stand",
-        )
-    before = row.document if row else None
-    row = row or HireRow(name=hire.id, version=0)
+def _write(actor: User, hire: Hire, row: HireRow, *, before: Any) -> HireRow:
     _fill(row, hire)
     row.version += 1
     row.save()
@@ -63,7 +83,8 @@ def _write(actor: User, hire: Hire, seen_version: int | None) -> HireRow:
 def _fill(row: HireRow, hire: Hire) -> None:
     row.document = hire.model_dump(mode="json")
     row.lead = hire.lead
-    row.search = " ".join([hire.id, hire.lead, hire.vehicle or "", hire.wanted_sheet or "", hire.trip.where]).lower()[:500]
+    words = (hire.id, hire.lead, hire.vehicle or "", hire.wanted_sheet or "", hire.trip.where)
+    row.search = " ".join(words).lower()[:500]
     row.vehicle = _vehicle(hire)
     row.status = hire.status
     row.collect_at, row.return_at = hire.collect_at, hire.return_at
@@ -78,50 +99,57 @@ def _vehicle(hire: Hire) -> VehicleRow | None:
     return found
 
 
-def _in_words(error: IntegrityError, hire: Hire) -> Exception:
+def in_words(error: IntegrityError, hire: Hire) -> Exception:
+    """Return the guard's refusal as one sentence that names the other hire; any other error as it is."""
     if GUARD not in str(error):
         return error
-    other = (
-        HireRow.objects.filter(
-            vehicle__name=hire.vehicle,
-            status__in=[status.value for status in HOLDING],
-            collect_at__lt=hire.return_at,
-            return_at__gt=hire.collect_at,
-        )
-        .exclude(name=hire.id)
-        .first()
-    )
-    seen = f"{other.name} {other.lead}, until {other.return_at:%d %b %H:%M} UTC" if other else "another hire"
-    return DoubleHire(
-        f"{hire.vehicle} is already given to another hire at that time", seen=seen, todo="Change the times or the vehicle"
-    )
+    holding = HireRow.objects.filter(vehicle__name=hire.vehicle, status__in=[status.value for status in HOLDING])
+    then = holding.filter(collect_at__lt=hire.return_at, return_at__gt=hire.collect_at)
+    other = then.exclude(name=hire.id).first()
+    zone = ZoneInfo(hire.zone)
+    seen = "another hire"
+    if other is not None:
+        first, last = other.collect_at.astimezone(zone), other.return_at.astimezone(zone)
+        seen = f"{other.name} {other.lead}, {first:%-d %b %H:%M} to {last:%-d %b %H:%M}"
+    wrong = f"{hire.vehicle} is already given to another hire at that time"
+    return DoubleHire(wrong, seen=seen, todo="Change the times or the vehicle")
 
 
 def take_in(*, actor: User | None, hire: Hire, news: dict[str, Any]) -> bool:
-    """Take a hire from a depot folder; what people edited since the last import is kept. Returns whether it wrote.
+    """Take a hire from a depot folder; returns whether it wrote. Edited ones are kept.
 
     To be called inside the transaction of the whole folder.
+
+    Raises
+    ------
+    DoubleHire
+        The vehicle is with a hire that was entered here.
     """
     row = HireRow.objects.filter(name=hire.id).first()
     document = hire.model_dump(mode="json")
     digest = document_hash([document, news])
-    if row is not None and (row.imported_hash == digest or row.version > 1):
+    if row is not None and (row.imported_hash == digest or _edited(row)):
         return False
-    row = row or HireRow(name=hire.id, version=1)
+    before = row.document if row else None
+    row = row or HireRow(name=hire.id, version=0)
     _fill(row, hire)
     row.news, row.imported_hash = news, digest
-    row.save()
-    record(actor=actor, action="import", kind="hire", name=hire.id, said=hire.lead, after=document)
+    row.version += 1
+    try:
+        with transaction.atomic():
+            row.save()
+    except IntegrityError as error:
+        raise in_words(error, hire) from error
+    record(actor=actor, action="import", kind="hire", name=hire.id, said=hire.lead, before=before, after=document)
     return True
+
+
+def _edited(row: HireRow) -> bool:
+    """Tell whether people changed the hire since it was imported, or entered it themselves."""
+    return document_hash([row.document, row.news]) != row.imported_hash
 
 
 def next_number() -> str:
     """Return a free hire number, one above the greatest in use."""
     numbers = HireRow.objects.filter(name__regex=r"^H[0-9]+$").values_list("name", flat=True)
     return f"H{max((int(name[1:]) for name in numbers), default=0) + 1:02d}"
-
-
-def set_status(*, actor: User, row: HireRow, status: Status) -> HireRow:
-    """Move a hire to another status."""
-    hire = hire_of(row).model_copy(update={"status": status.value})
-    return save_hire(actor=actor, hire=hire, seen_version=row.version)

@@ -1,4 +1,4 @@
-"""Pages of hires: search, one hire with its loading, new, import."""
+"""Pages of hires: search, one hire with its loading, a new one, another vehicle, gates."""
 
 from __future__ import annotations
 
@@ -8,31 +8,38 @@ from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from keyhook.catalogue import load_catalogue
 from keyhook.errors import KeyhookError
-from keyhook.hire.booking_file import BookingRules, as_hire, read_bookings
 from keyhook.hire.hire import Hire
-from keyhook.vehicle.build_sheet import BuildSheet
+from keyhook.vehicle.build_sheet import BuildSheet, Seat
 from keyhook_desk import clock
 from keyhook_desk.fleet.models import SheetRow, VehicleRow
 from keyhook_desk.fleet.sheets import built_of, sheet_of
-from keyhook_desk.hires.hire_form import MOST_BIKES, MOST_DRIVERS, MOST_PEOPLE, HireForm, form_of, read_form
+from keyhook_desk.hires.hire_form import (
+    CATEGORIES,
+    MOST_BIKES,
+    MOST_DRIVERS,
+    MOST_PEOPLE,
+    TAGS,
+    HireForm,
+    form_of,
+    read_form,
+)
 from keyhook_desk.hires.models import HireRow, Status
 from keyhook_desk.hires.panel import loading_panel, swaps
-from keyhook_desk.hires.selectors import hires
-from keyhook_desk.hires.services import hire_of, next_number, save_hire
+from keyhook_desk.hires.selectors import hires, history_of, taken_then
+from keyhook_desk.hires.services import add_hire, hire_of, save_hire
+from keyhook_desk.hires.two_at_once import Merged, chosen, merge, snapshot
 from keyhook_desk.people.rights import may, needs
 from keyhook_desk.web.errors import EditedMeanwhile
-from keyhook_desk.web.models import HistoryLine
 from keyhook_desk.yard.gates import gates_of
-from keyhook_desk.yard.services import the_depot, tick_gate
+from keyhook_desk.yard.services import options_sold, the_depot, tick_gate
 
-CATEGORIES = (("B", "B"), ("B_automatic", "B automatic"), ("C1", "C1"), ("C1_automatic", "C1 automatic"), ("BE", "BE"), ("C1E", "C1E"))
-MOST_FILE_BYTES = 2 * 1024 * 1024
+PAGE_ROWS = 40
 
 
 @require_GET
@@ -41,7 +48,7 @@ def listing(request: HttpRequest) -> HttpResponse:
     """Search and page through the hires."""
     words, status = request.GET.get("q", "").strip()[:80], request.GET.get("status", "")
     status = status if status in Status.values else ""
-    page = Paginator(hires(words=words, status=status), 40).get_page(request.GET.get("page"))
+    page = Paginator(hires(words=words, status=status), PAGE_ROWS).get_page(request.GET.get("page"))
     context = {"page": page, "words": words, "status": status, "statuses": Status.choices, "zone": the_depot().zone}
     return render(request, "hires/listing.html", context)
 
@@ -52,71 +59,133 @@ def hire(request: HttpRequest, name: str) -> HttpResponse:
     """One hire: a GET shows it; a POST works it out with what was typed, and saves it when asked to."""
     row = get_object_or_404(HireRow.objects.select_related("vehicle__sheet").prefetch_related("gates"), name=name)
     held = hire_of(row)
-    form, sheet = form_of(held), _sheet_for(row.vehicle.name if row.vehicle else "", held.wanted_sheet or "")
-    if request.method == "POST":
-        vehicle, wanted = request.POST.get("vehicle", ""), request.POST.get("wanted_sheet", "")
-        sheet = _sheet_for(vehicle, wanted)
-        form = read_form(request.POST, held, name, sheet, held.zone)
-        if "save" in request.POST:
-            answered = _save(request, row, form)
-            if answered is not None:
-                return answered
-    context = _context(request, form, sheet, row)
-    template = "hires/_panel.html" if request.htmx and "save" not in request.POST else "hires/hire.html"  # type: ignore[attr-defined]
-    return render(request, template, context)
-
-
-def _save(request: HttpRequest, row: HireRow, form: HireForm) -> HttpResponse | None:
-    if form.hire is None:
-        return None
+    if request.method == "GET":
+        sheet = built_of(row.vehicle) if row.vehicle else _sheet_for("", held.wanted_sheet or "")
+        return _page(request, form_of(held), sheet, row)
+    data = chosen(request.POST, form_of(held))
+    form, sheet = _read(data, held, name, held.zone)
+    if "save" not in data or form.hire is None:
+        return _page(request, form, sheet, row)
     try:
-        seen = int(request.POST.get("version", "0") or 0)
-        save_hire(actor=request.user, hire=form.hire, seen_version=seen)  # type: ignore[arg-type]
-    except EditedMeanwhile as error:
-        form.errors["version"] = str(error)
-        form.values["theirs"] = "yes"
-        return None
-    except (KeyhookError, ValueError) as error:
+        save_hire(actor=request.user, hire=form.hire, seen_version=_whole(data.get("version", "")))  # type: ignore[arg-type]
+    except EditedMeanwhile:
+        row.refresh_from_db()
+        merged = merge(mine=data, theirs=form_of(hire_of(row)), opened=data.get("opened", ""))
+        form, sheet = _read(merged.data, hire_of(row), name, held.zone)
+        return _page(request, form, sheet, row, merged)
+    except KeyhookError as error:
         form.errors["vehicle"] = str(error)
-        return None
+        return _page(request, form, sheet, row)
     messages.success(request, f"Hire {row.name} is saved.")
     return redirect("hires:hire", name=row.name)
 
 
-def _sheet_for(vehicle: str, wanted: str) -> BuildSheet | None:
-    if row := VehicleRow.objects.select_related("sheet").filter(name=vehicle).first():
-        return built_of(row)
-    sheet = SheetRow.objects.filter(name=wanted).first()
-    return sheet_of(sheet) if sheet else None
+@require_http_methods(["GET", "POST"])
+@needs("hire.edit")
+def new(request: HttpRequest) -> HttpResponse:
+    """Write down a new hire."""
+    zone = the_depot().zone
+    if request.method == "GET":
+        return _page(request, _empty(zone), None, None)
+    form, sheet = _read(request.POST, None, "new", zone)
+    if "save" not in request.POST or form.hire is None:
+        return _page(request, form, sheet, None)
+    try:
+        row = add_hire(actor=request.user, hire=form.hire)  # type: ignore[arg-type]
+    except KeyhookError as error:
+        form.errors["vehicle"] = str(error)
+        return _page(request, form, sheet, None)
+    messages.success(request, f"Hire {row.name} is written down.")
+    return redirect("hires:hire", name=row.name)
 
 
-def _context(request: HttpRequest, form: HireForm, sheet: BuildSheet | None, row: HireRow | None) -> dict[str, Any]:
+def _empty(zone: str) -> HireForm:
+    """Return an empty form; it proposes the usual afternoon to morning, a week from today."""
+    today = clock.now().astimezone(ZoneInfo(zone)).date()
+    later = today + dt.timedelta(days=7)
+    return HireForm(
+        {
+            "status": "booked",
+            "collect_at": f"{today.isoformat()}T14:00",
+            "return_at": f"{later.isoformat()}T10:00",
+            "countries": "GB",
+        }
+    )
+
+
+def _read(data: QueryDict, held: Hire | None, name: str, zone: str) -> tuple[HireForm, BuildSheet | None]:
+    """Return the form as typed (as the hire now stands where it is sound) and the sheet it is answered with."""
+    sheet = _sheet_for(data.get("vehicle", ""), data.get("wanted_sheet", ""))
+    form = read_form(data, held, name, sheet, zone)
+    if form.hire is not None:
+        again = form_of(form.hire)
+        form.values = {**again.values, "version": data.get("version", ""), "opened": data.get("opened", "")}
+        form.multi = again.multi
+    return form, sheet
+
+
+def _page(
+    request: HttpRequest, form: HireForm, sheet: BuildSheet | None, row: HireRow | None, merged: Merged | None = None
+) -> HttpResponse:
+    only_panel = request.htmx and request.htmx.target == "panel"  # type: ignore[attr-defined]
+    context = _panel_context(form, sheet)
+    if not only_panel:
+        context |= _typing_context(request, form, sheet) | _standing_context(row, sheet)
+        context |= {"merged": merged, "opened": _opened(form, row, merged)}
+    return render(request, "hires/_panel.html" if only_panel else "hires/hire.html", context)
+
+
+def _opened(form: HireForm, row: HireRow | None, merged: Merged | None) -> str:
+    """Return what the editor is to be compared with: the hire as first shown, or as it stands once merged."""
+    if merged is None and form.values.get("opened"):
+        return form.values["opened"]
+    return snapshot(form_of(hire_of(row))) if row else ""
+
+
+def _panel_context(form: HireForm, sheet: BuildSheet | None) -> dict[str, Any]:
     panel, trouble = None, ""
     if form.hire is not None and sheet is not None:
         try:
             panel = loading_panel(sheet, form.hire, on_day=_day(form.hire))
         except KeyhookError as error:
             trouble = str(error)
-    held = hire_of(row) if row else None
+    return {"form": form, "sheet": sheet, "panel": panel, "trouble": trouble}
+
+
+def _typing_context(request: HttpRequest, form: HireForm, sheet: BuildSheet | None) -> dict[str, Any]:
+    """Return what the fields need."""
+    hung = _rows_shown(form, "b", "_mass", MOST_BIKES, spare=0)
     return {
-        "row": row,
-        "held": held,
-        "form": form,
-        "sheet": sheet,
-        "panel": panel,
-        "trouble": trouble,
-        "theirs": form_of(held) if held and "theirs" in form.values else None,
-        "vehicles": VehicleRow.objects.select_related("sheet"),
+        "vehicles": VehicleRow.objects.all(),
         "sheets": SheetRow.objects.all(),
         "statuses": Status.choices,
         "people": range(_rows_shown(form, "p", "_age", MOST_PEOPLE, spare=2)),
-        "bikes": range(min(MOST_BIKES, sheet.rack.bikes if sheet and sheet.rack else 0) or 0),
+        "seats": [(seat.id, _seat_words(seat)) for seat in sheet.seats] if sheet else [],
+        "berths": [(berth.id, berth.name) for berth in sheet.berths] if sheet else [],
+        "bikes": range(max(hung, sheet.rack.bikes if sheet and sheet.rack else 0)),
         "drivers": range(_rows_shown(form, "d", "_person", MOST_DRIVERS, spare=1)),
         "categories": CATEGORIES,
-        "options": _options(),
-        "gates": gates_of(held, sheet, frozenset(t.task for t in row.gates.all())) if row and held and sheet else (),
-        "history": HistoryLine.objects.filter(kind="hire", name=row.name).select_related("by")[:8] if row else (),
+        "options": options_sold(),
+        "tags": TAGS,
         "can_edit": may(request.user, "hire.edit"),  # type: ignore[arg-type]
+    }
+
+
+def _seat_words(seat: Seat) -> str:
+    return "driver" if seat.driver else seat.id.replace("_", " ")
+
+
+def _standing_context(row: HireRow | None, sheet: BuildSheet | None) -> dict[str, Any]:
+    """Return what stands beside the fields of a hire that is written down."""
+    if row is None:
+        return {"row": None}
+    held = hire_of(row)
+    ticked = frozenset(tick.task for tick in row.gates.all())
+    return {
+        "row": row,
+        "held": held,
+        "gates": gates_of(held, sheet, ticked) if sheet else (),
+        "history": history_of(row),
     }
 
 
@@ -126,64 +195,30 @@ def _rows_shown(form: HireForm, prefix: str, suffix: str, most: int, *, spare: i
     return min(most, used + spare)
 
 
-def _options() -> list[tuple[str, str]]:
-    names = sorted(
-        {word.removeprefix("option:") for item in load_catalogue().kit.values() for word in item.when if word.startswith("option:")}
-        | {"bike_rack", "snow_pack", "abroad_pack", "pet", "festival_supplement", "extra_driver"}
-    )
-    return [(name, name.replace("_", " ").capitalize()) for name in names]
+def _sheet_for(vehicle: str, wanted: str) -> BuildSheet | None:
+    if row := VehicleRow.objects.select_related("sheet").filter(name=vehicle).first():
+        return built_of(row)
+    sheet = SheetRow.objects.filter(name=wanted).first()
+    return sheet_of(sheet) if sheet else None
+
+
+def _whole(text: str) -> int:
+    return int(text) if text.isdecimal() else 0
 
 
 def _day(found: Hire) -> dt.date:
     return found.collect_at.astimezone(ZoneInfo(found.zone)).date()
 
 
-@require_http_methods(["GET", "POST"])
-@needs("hire.edit")
-def new(request: HttpRequest) -> HttpResponse:
-    """Write down a new hire."""
-    zone = the_depot().zone
-    start = clock.now().astimezone(ZoneInfo(zone)).replace(minute=0)
-    empty = {
-        "status": "booked",
-        "collect_at": (start.replace(hour=14)).strftime("%Y-%m-%dT%H:%M"),
-        "return_at": (start.replace(hour=10) + dt.timedelta(days=7)).strftime("%Y-%m-%dT%H:%M"),
-        "countries": "GB",
-    }
-    form, sheet = HireForm(empty, {}), None
-    if request.method == "POST":
-        number = next_number()
-        sheet = _sheet_for(request.POST.get("vehicle", ""), request.POST.get("wanted_sheet", ""))
-        form = read_form(request.POST, None, number, sheet, zone)
-        if form.hire is not None and "save" in request.POST:
-            try:
-                save_hire(actor=request.user, hire=form.hire, seen_version=None)  # type: ignore[arg-type]
-            except KeyhookError as error:
-                form.errors["vehicle"] = str(error)
-            else:
-                messages.success(request, f"Hire {number} is written down.")
-                return redirect("hires:hire", name=number)
-    template = "hires/_panel.html" if request.htmx and "save" not in request.POST else "hires/hire.html"  # type: ignore[attr-defined]
-    return render(request, template, _context(request, form, sheet, None))
-
-
 @require_GET
 @needs("hire.see")
 def swap(request: HttpRequest, name: str) -> HttpResponse:
-    """What if another vehicle of the yard?"""
-    row = get_object_or_404(HireRow, name=name)
+    """Work the hire through every vehicle of the yard."""
+    row = get_object_or_404(HireRow.objects.select_related("vehicle"), name=name)
     held = hire_of(row)
-    context = {"row": row, "lines": swaps(held, on_day=_day(held)), "taken": _taken(row)}
+    context = {"row": row, "lines": swaps(held, on_day=_day(held)), "taken": taken_then(row)}
     template = "hires/_swap.html" if request.htmx else "hires/swap.html"  # type: ignore[attr-defined]
     return render(request, template, context)
-
-
-def _taken(row: HireRow) -> dict[str, str]:
-    """Return vehicles that are with another hire at that time, by name, with that hire's number."""
-    others = HireRow.objects.filter(
-        collect_at__lt=row.return_at, return_at__gt=row.collect_at, vehicle__isnull=False
-    ).exclude(pk=row.pk).exclude(status__in=["enquiry", "cancelled"])
-    return {other.vehicle.name: other.name for other in others.select_related("vehicle") if other.vehicle}
 
 
 @require_POST
@@ -191,62 +226,10 @@ def _taken(row: HireRow) -> dict[str, str]:
 def gate(request: HttpRequest, name: str) -> HttpResponse:
     """Tick a gate, or open it again."""
     row = get_object_or_404(HireRow, name=name)
-    try:
-        tick_gate(
-            actor=request.user,  # type: ignore[arg-type]
-            hire=row,
-            task=request.POST.get("task", ""),
-            done=request.POST.get("done") == "yes",
-        )
-    except KeyhookError as error:
-        messages.error(request, str(error))
-    return redirect(f"/hires/{row.name}/#gates")
-
-
-@require_http_methods(["GET", "POST"])
-@needs("hire.import")
-def take_in(request: HttpRequest) -> HttpResponse:
-    """Import bookings: a file gives a preview; only the button under the preview writes."""
-    if request.method == "GET":
-        return render(request, "hires/take_in.html", {})
-    given = request.FILES.get("file")
-    if given is None:
-        return render(request, "hires/take_in.html", {"trouble": "No file was chosen. Choose a CSV or XLSX file."})
-    if given.size is None or given.size > MOST_FILE_BYTES:
-        trouble = f"The file is too large (saw {given.size} bytes). Send at most 2 MB; split it by month."
-        return render(request, "hires/take_in.html", {"trouble": trouble})
-    try:
-        preview = read_bookings(given.read(), _rules())
-    except KeyhookError as error:
-        return render(request, "hires/take_in.html", {"trouble": str(error)})
-    good = [row.booking for row in preview.rows if row.booking is not None and not row.errors]
-    if "write" not in request.POST:
-        return render(request, "hires/take_in.html", {"preview": preview, "good": len(good), "file_name": given.name})
-    written, refused = 0, []
-    for booking in good:
-        try:
-            found = as_hire(booking, next_number(), the_depot().zone)
-            save_hire(actor=request.user, hire=found, seen_version=None)  # type: ignore[arg-type]
-            written += 1
-        except KeyhookError as error:
-            refused.append(str(error))
-    for sentence in refused:
-        messages.error(request, sentence)
-    messages.success(request, f"{written} hires are written down.")
-    return redirect("hires:listing")
-
-
-def _rules() -> BookingRules:
-    depot = the_depot()
-    vehicles = {row.name: row.sheet.name for row in VehicleRow.objects.select_related("sheet")}
-    sheets = {row.name: sheet_of(row).name for row in SheetRow.objects.all()}
-    live = HireRow.objects.exclude(status__in=["enquiry", "cancelled"]).filter(return_at__gte=clock.now())
-    return BookingRules(
-        zone=depot.zone,
-        vehicles=vehicles,
-        sheets=sheets,
-        options=[name for name, _ in _options()],
-        hires=[hire_of(row) for row in live],
+    tick_gate(
+        actor=request.user,  # type: ignore[arg-type]
+        hire=row,
+        task=request.POST.get("task", ""),
+        done=request.POST.get("done") == "yes",
     )
-
-
+    return redirect(reverse("hires:hire", kwargs={"name": row.name}, fragment="gates"))

@@ -37,7 +37,9 @@ def alive(request: HttpRequest) -> HttpResponse:
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Say that there is no such page."""
     _ = exception
-    return render(request, "web/error.html", {"title": "Nothing hangs on this hook", "said": "There is no such page."}, status=404)
+    return render(
+        request, "web/error.html", {"title": "Nothing hangs on this hook", "said": "There is no such page."}, status=404
+    )
 
 
 def not_allowed(request: HttpRequest, exception: Exception) -> HttpResponse:
@@ -50,4 +52,6 @@ def broken(request: HttpRequest) -> HttpResponse:
     """Say that something broke here, without database or user."""
     _ = request
     said = b"<!doctype html><html lang=en><title>Keyhook</title><h1>Something broke here</h1>"
-    return HttpResponse(said + b"<p>It has been written down. Nothing was saved. Go back and try again.</p>", status=500)
+    return HttpResponse(
+        said + b"<p>It has been written down. Nothing was saved. Go back and try again.</p>", status=500
+    )

@@ -37,13 +37,19 @@ class TakenIn:
 def take_in_folder(*, actor: User | None, folder: DepotFolder) -> TakenIn:
     """Write a whole depot folder in one transaction; on any error nothing is written."""
     with transaction.atomic():
+        other = DepotRow.objects.exclude(name=folder.depot.id).first()
+        if other is not None:
+            todo = "Import it into a desk of its own (KEYHOOK_HOME)"
+            raise BadInput(f"This desk belongs to the depot {other.name}", seen=folder.depot.id, todo=todo)
         document, tariff = folder.depot.model_dump(mode="json"), folder.tariff.model_dump(mode="json")
         digest = document_hash([document, tariff])
         depot = DepotRow.objects.filter(name=folder.depot.id).first() or DepotRow(name=folder.depot.id)
         if depot.imported_hash != digest:
             depot.document, depot.tariff, depot.imported_hash = document, tariff, digest
             depot.save()
-            record(actor=actor, action="import", kind="depot", name=folder.depot.id, said=folder.depot.name, after=document)
+            record(
+                actor=actor, action="import", kind="depot", name=folder.depot.id, said=folder.depot.name, after=document
+            )
         for person in folder.staff:
             StaffRow.objects.update_or_create(name=person.id, defaults={"document": person.model_dump(mode="json")})
         sheets = sum(take_in_sheet(actor=actor, sheet=sheet) for sheet in folder.sheets.values())
@@ -83,6 +89,13 @@ def folder_of_desk() -> DepotFolder:
         returns={row.name: ReturnNews.model_validate(row.news["back"]) for row in rows if row.news.get("back")},
         calls={name: news for name, news in calls.items() if news},
     )
+
+
+def options_sold() -> list[tuple[str, str]]:
+    """Return the options of the tariff, each with its words."""
+    row = DepotRow.objects.first()
+    extras = row.tariff["extras"] if row else []
+    return [(extra["id"], extra["id"].replace("_", " ").capitalize()) for extra in extras]
 
 
 def the_depot() -> Depot:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import template
 from django.forms.utils import flatatt
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from keyhook.basis import Figure, Finding
@@ -98,6 +99,58 @@ def field_of(form: HireForm, name: str, label: str, **attributes: Any) -> SafeSt
         format_html('<span class="unit">{}</span>', unit) if unit else "",
         format_html('<span class="slip" id="{}">{}</span>', slip_id, slip) if slip else "",
     )
+
+
+@register.filter
+def person(n: int) -> str:
+    """Return how a row of the party is called while it has no name."""
+    return f"Person {n + 1}"
+
+
+@register.simple_tag
+def value_or(form: HireForm, prefix: str, number_: Any, suffix: str, otherwise: str) -> str:
+    """Return what was typed into a field, or something else when nothing was."""
+    return form.values.get(f"{prefix}{number_}{suffix}", "") or otherwise
+
+
+_ROW_OF = {"p": "Person", "b": "Bike", "d": "Driver"}
+
+
+def _marks(form: HireForm, name: str) -> tuple[dict[str, Any], SafeString | str]:
+    """Return the attributes and the sentence of a field that has a slip."""
+    slip = form.errors.get(name, "")
+    if not slip:
+        return {}, ""
+    marks = {"aria-invalid": "true", "aria-describedby": f"slip-{name}"}
+    return marks, format_html('<span class="slip" id="slip-{}">{}</span>', name, slip)
+
+
+@register.simple_tag
+def cell_of(form: HireForm, prefix: str, n: int, suffix: str, what: str, **attributes: Any) -> SafeString:
+    """Return an input of a row, named for those who hear the page, with its slip."""
+    name = f"{prefix}{n}{suffix}"
+    marks, slip = _marks(form, name)
+    named = {"id": f"f-{name}", "name": name, "aria-label": f"{_ROW_OF[prefix]} {n + 1}, {what}"}
+    return format_html(
+        "<input{}>{}", flatatt({**named, "value": form.values.get(name, ""), **attributes, **marks}), slip
+    )
+
+
+@register.simple_tag
+def pick_of(
+    form: HireForm, prefix: str, n: int, suffix: str, what: str, choices: Iterable[tuple[str, str]]
+) -> SafeString:
+    """Return a list to choose from in a row; the empty choice leaves it open."""
+    name = f"{prefix}{n}{suffix}"
+    now = form.values.get(name, "")
+    marks, slip = _marks(form, name)
+    named = {"id": f"f-{name}", "name": name, "aria-label": f"{_ROW_OF[prefix]} {n + 1}, {what}", **marks}
+    lines = (
+        (value, mark_safe(" selected") if value == now else "", words)  # a constant
+        for value, words in (("", "open"), *choices)
+    )
+    options = format_html_join("", '<option value="{}"{}>{}</option>', lines)
+    return format_html("<select{}>{}</select>{}", flatatt(named), options, slip)
 
 
 @register.simple_tag
