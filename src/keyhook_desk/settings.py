@@ -109,6 +109,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "keyhook_desk.web.middleware.SayErrorsPlainly",
 ]
 ROOT_URLCONF = "keyhook_desk.urls"
 WSGI_APPLICATION = "keyhook_desk.wsgi.application"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.backends.base.schema import BaseDatabaseSchemaEditor
 from django.db.migrations.state import StateApps
 
@@ -26,8 +27,12 @@ BEGIN
           AND other.collect_at < NEW.return_at AND NEW.collect_at < other.return_at
     );
 END
-"""
+"""  # noqa: S608  # every part is a constant of this file
 _EVENTS = {"insert": "INSERT", "update": "UPDATE"}
+_SEEN = {
+    "postgresql": "SELECT count(*) FROM pg_constraint WHERE conname = %s AND conrelid = to_regclass('hires_hirerow')",
+    "sqlite": "SELECT count(*) / 2 FROM sqlite_master WHERE type = 'trigger' AND name LIKE %s || '_%%'",
+}
 
 
 def put_up(apps: StateApps, schema: BaseDatabaseSchemaEditor) -> None:
@@ -48,3 +53,12 @@ def take_down(apps: StateApps, schema: BaseDatabaseSchemaEditor) -> None:
         return
     for when in _EVENTS:
         schema.execute(f"DROP TRIGGER {NAME}_{when}")
+
+
+def is_missing(connection: BaseDatabaseWrapper) -> bool:
+    """Tell whether the table of hires is there without its guard."""
+    with connection.cursor() as cursor:
+        if "hires_hirerow" not in connection.introspection.table_names(cursor):
+            return False
+        cursor.execute(_SEEN[connection.vendor], [NAME])
+        return cursor.fetchone()[0] != 1

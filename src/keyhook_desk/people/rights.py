@@ -46,6 +46,7 @@ def needs(right: str) -> Callable[[Callable[..., HttpResponse]], Callable[..., H
             require(request.user, right)  # type: ignore[arg-type]  # the login middleware lets nobody else through
             return view(request, *args, **kwargs)
 
+        guarded.right = right  # type: ignore[attr-defined]  # read by the check that walks every address
         return guarded
 
     return guard

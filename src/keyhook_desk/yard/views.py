@@ -11,13 +11,10 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET
 
 from keyhook_desk import clock
-from keyhook_desk.fleet.sheets import built_of
 from keyhook_desk.hires.models import HireRow
-from keyhook_desk.hires.panel import chip
 from keyhook_desk.hires.selectors import departures_on, returns_on
-from keyhook_desk.hires.services import hire_of
 from keyhook_desk.people.rights import needs
-from keyhook_desk.yard.gates import gates_of
+from keyhook_desk.yard.departures import facts_of
 from keyhook_desk.yard.services import the_depot
 
 
@@ -72,12 +69,10 @@ def _next(row: HireRow, departures: list[HireRow]) -> HireRow | None:
 
 
 def _line(row: HireRow, back_at: dt.datetime | None, date: dt.date) -> DepartureLine:
-    hire = hire_of(row)
     turn_min = None if back_at is None else int((row.collect_at - back_at).total_seconds() // 60)
-    if row.vehicle is None:
-        return DepartureLine(row, len(hire.party), "unknown", "No vehicle yet", 1, 0, 0, turn_min)
-    sheet = built_of(row.vehicle)
-    verdict, words, stops = chip(sheet, hire, on_day=date)
-    gates = gates_of(hire, sheet, frozenset(tick.task for tick in row.gates.all()))
-    still = sum(1 for gate in gates if not gate.done)
-    return DepartureLine(row, len(hire.party), verdict, words, stops, still, len(gates), turn_min)
+    facts = facts_of(row, date)
+    ticked = {tick.task for tick in row.gates.all()}
+    still = sum(1 for task in facts.gates if task not in ticked)
+    return DepartureLine(
+        row, facts.people, facts.verdict, facts.words, facts.stops, still, len(facts.gates), turn_min
+    )
