@@ -11,9 +11,13 @@ from keyhook_desk.hires.models import HOLDING, HireRow
 from keyhook_desk.web.models import HistoryLine
 
 
+#: Documents that a list does not read; they are fetched when an answer has to be worked out anew.
+_HEAVY = ("vehicle__sheet__document", "vehicle__document", "news")
+
+
 def hires(*, words: str = "", status: str = "") -> QuerySet[HireRow]:
     """Return hires that carry all the words (number, name, vehicle, place), newest collection first."""
-    found = HireRow.objects.select_related("vehicle__sheet").order_by("-collect_at", "name")
+    found = HireRow.objects.select_related("vehicle__sheet").defer(*_HEAVY).order_by("-collect_at", "name")
     for word in words.lower().split():
         found = found.filter(search__contains=word)
     return found.filter(status=status) if status else found
@@ -28,7 +32,7 @@ def bounds(day: dt.date, zone: str) -> tuple[dt.datetime, dt.datetime]:
 def departures_on(day: dt.date, zone: str) -> list[HireRow]:
     """Return the hires that are collected on a local day, in order of time."""
     first, after = bounds(day, zone)
-    found = HireRow.objects.select_related("vehicle__sheet").prefetch_related("gates")
+    found = HireRow.objects.select_related("vehicle__sheet").defer(*_HEAVY).prefetch_related("gates")
     return list(
         found.filter(collect_at__gte=first, collect_at__lt=after).exclude(status="cancelled").order_by("collect_at")
     )

@@ -30,13 +30,14 @@ class DepartureFacts:
 def facts_of(row: HireRow, day: dt.date) -> DepartureFacts:
     """Return the facts of a departure; ``row.vehicle.sheet`` should be loaded.
 
-    Rows carry a version that every mutation raises, so what was worked out for one version stays true.
+    Rows carry a version that every mutation raises; the document itself stands in the key too, so that a database
+    put back from a copy cannot bring an old answer.
     """
     vehicle = row.vehicle
     key = (
         row.pk,
         row.version,
-        row.imported_hash,
+        repr(row.document),
         day,
         *((vehicle.pk, vehicle.version, vehicle.sheet_id, vehicle.sheet.version) if vehicle else ()),
     )

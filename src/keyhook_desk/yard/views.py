@@ -73,6 +73,4 @@ def _line(row: HireRow, back_at: dt.datetime | None, date: dt.date) -> Departure
     facts = facts_of(row, date)
     ticked = {tick.task for tick in row.gates.all()}
     still = sum(1 for task in facts.gates if task not in ticked)
-    return DepartureLine(
-        row, facts.people, facts.verdict, facts.words, facts.stops, still, len(facts.gates), turn_min
-    )
+    return DepartureLine(row, facts.people, facts.verdict, facts.words, facts.stops, still, len(facts.gates), turn_min)
