@@ -79,7 +79,9 @@ def demo(port: int | None, *, no_serve: bool) -> None:
     click.echo()
     if taken.hires:
         click.echo(f"Loaded {taken.sheets} build sheets, {taken.vehicles} vehicles, {taken.hires} hires.")
-    click.echo(f"Log in as {', '.join(f'{login} ({role})' for login, _, role in DEMO_PEOPLE)}; password {DEMO_PASSWORD}")
+    click.echo(
+        f"Log in as {', '.join(f'{login} ({role})' for login, _, role in DEMO_PEOPLE)}; password {DEMO_PASSWORD}"
+    )
     if not no_serve:
         _serve(port or free_port(8020), workers=2)
 
@@ -156,7 +158,9 @@ def export(folder: Path) -> None:
 @calculators.command()
 @click.argument("login")
 @click.option("--name", required=True, help="Full name.")
-@click.option("--role", type=click.Choice(["desk", "yard", "technician", "manager"]), default="manager", show_default=True)
+@click.option(
+    "--role", type=click.Choice(["desk", "yard", "technician", "manager"]), default="manager", show_default=True
+)
 @click.password_option()
 @said_plainly
 def person(login: str, name: str, role: str, password: str) -> None:
@@ -185,5 +189,3 @@ def bench() -> None:
 def main() -> None:
     """Run the command line."""
     calculators(prog_name="keyhook")
-
-

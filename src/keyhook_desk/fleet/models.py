@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from django.db import models
 
+from keyhook_desk.web.document import DocumentRow
 
-class SheetRow(models.Model):
+
+class SheetRow(DocumentRow):
     """One build sheet; ``document`` is the record of :class:`keyhook.vehicle.build_sheet.BuildSheet`."""
-
-    name = models.CharField(max_length=60, unique=True)
-    document = models.JSONField()
-    version = models.PositiveIntegerField(default=1)
-    imported_hash = models.CharField(max_length=64, blank=True)
 
     class Meta:
         ordering = ["name"]
@@ -20,15 +17,11 @@ class SheetRow(models.Model):
         return self.name
 
 
-class VehicleRow(models.Model):
+class VehicleRow(DocumentRow):
     """One vehicle; ``document`` is the record of :class:`keyhook.vehicle.build_sheet.Vehicle`."""
 
-    name = models.CharField(max_length=60, unique=True)
     sheet = models.ForeignKey(SheetRow, on_delete=models.PROTECT, related_name="vehicles")
     plate = models.CharField(max_length=40)
-    document = models.JSONField()
-    version = models.PositiveIntegerField(default=1)
-    imported_hash = models.CharField(max_length=64, blank=True)
 
     class Meta:
         ordering = ["name"]

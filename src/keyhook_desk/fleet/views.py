@@ -87,7 +87,10 @@ def _stations(sheet: BuildSheet, named: object) -> list[tuple[Station, list[tupl
 @needs("ticket.add")
 def ticket(request: HttpRequest, name: str) -> HttpResponse:
     """Add a weighbridge ticket."""
-    given = {key: request.POST.get(key, "").strip() for key in ("id", "taken_on", "front_kg", "rear_kg", "division_kg", "note")}
+    given = {
+        key: request.POST.get(key, "").strip()
+        for key in ("id", "taken_on", "front_kg", "rear_kg", "division_kg", "note")
+    }
     record = {key: value for key, value in given.items() if value}
     record |= {key: request.POST[key] for key in ("fresh_l", "grey_l") if request.POST.get(key, "").strip()}
     try:
@@ -101,7 +104,10 @@ def ticket(request: HttpRequest, name: str) -> HttpResponse:
     except ValidationError as error:
         for entry in error.errors(include_url=False):
             field = str(entry["loc"][-1]).replace("_", " ")
-            messages.error(request, f"{field}: {str(entry['msg']).lower()} (saw {entry['input']!s:.40}). Mend it and send it again.")
+            messages.error(
+                request,
+                f"{field}: {str(entry['msg']).lower()} (saw {entry['input']!s:.40}). Mend it and send it again.",
+            )
     except (KeyhookError, ValueError) as error:
         messages.error(request, str(error))
     return redirect(f"/vehicles/{name}/#tickets")

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from keyhook_desk.fleet.models import VehicleRow
+from keyhook_desk.web.document import DocumentRow
 
 
 class Status(models.TextChoices):
@@ -23,20 +24,16 @@ class Status(models.TextChoices):
 HOLDING = (Status.BOOKED, Status.OUT, Status.RETURNED, Status.CLOSED)
 
 
-class HireRow(models.Model):
+class HireRow(DocumentRow):
     """One hire; ``document`` is the record of :class:`keyhook.hire.hire.Hire`, ``news`` what the return brought."""
 
-    name = models.CharField(max_length=60, unique=True)
     lead = models.CharField(max_length=200)
     search = models.CharField(max_length=500)
     vehicle = models.ForeignKey(VehicleRow, null=True, blank=True, on_delete=models.PROTECT, related_name="hires")
     status = models.CharField(max_length=12, choices=Status)
     collect_at = models.DateTimeField()
     return_at = models.DateTimeField()
-    document = models.JSONField()
     news = models.JSONField(default=dict)
-    version = models.PositiveIntegerField(default=1)
-    imported_hash = models.CharField(max_length=64, blank=True)
 
     class Meta:
         ordering = ["collect_at", "name"]

@@ -10,7 +10,6 @@ from django.db.models import QuerySet
 from keyhook_desk.hires.models import HOLDING, HireRow
 from keyhook_desk.web.models import HistoryLine
 
-
 #: Documents that a list does not read; they are fetched when an answer has to be worked out anew.
 _HEAVY = ("vehicle__sheet__document", "vehicle__document", "news")
 

@@ -14,8 +14,9 @@ from keyhook_desk.hires.guard import NAME as GUARD
 from keyhook_desk.hires.models import HOLDING, HireRow
 from keyhook_desk.people.models import User
 from keyhook_desk.people.rights import require
+from keyhook_desk.web.document import document_hash
 from keyhook_desk.web.errors import DoubleHire, EditedMeanwhile
-from keyhook_desk.web.history import document_hash, record
+from keyhook_desk.web.history import record
 
 _TRIES = 5
 
@@ -38,7 +39,7 @@ def add_hire(*, actor: User, hire: Hire) -> HireRow:
         numbered = hire.model_copy(update={"id": next_number()})
         try:
             with transaction.atomic():
-                return _write(actor, numbered, HireRow(name=numbered.id, version=0), before=None)
+                return _write(actor, numbered, HireRow(name=numbered.id), before=None)
         except IntegrityError as error:
             if not HireRow.objects.filter(name=numbered.id).exists():  # else somebody took the number: take the next
                 raise in_words(error, numbered) from error
@@ -73,15 +74,14 @@ def save_hire(*, actor: User, hire: Hire, seen_version: int) -> HireRow:
 
 def _write(actor: User, hire: Hire, row: HireRow, *, before: Any) -> HireRow:
     _fill(row, hire)
-    row.version += 1
     row.save()
     action = "edit" if before else "add"
     record(actor=actor, action=action, kind="hire", name=hire.id, said=hire.lead, before=before, after=row.document)
     return row
 
 
-def _fill(row: HireRow, hire: Hire) -> None:
-    row.document = hire.model_dump(mode="json")
+def _fill(row: HireRow, hire: Hire, *, imported: bool = False) -> None:
+    row.put(hire.model_dump(mode="json"), imported=imported)
     row.lead = hire.lead
     words = (hire.id, hire.lead, hire.vehicle or "", hire.wanted_sheet or "", hire.trip.where)
     row.search = " ".join(words).lower()[:500]
@@ -125,16 +125,13 @@ def take_in(*, actor: User | None, hire: Hire, news: dict[str, Any]) -> bool:
     DoubleHire
         The vehicle is with a hire that was entered here.
     """
-    row = HireRow.objects.filter(name=hire.id).first()
+    row = HireRow.objects.filter(name=hire.id).first() or HireRow(name=hire.id)
     document = hire.model_dump(mode="json")
-    digest = document_hash([document, news])
-    if row is not None and (row.imported_hash == digest or _edited(row)):
+    if row.pk and (row.is_edited or (row.imported_digest == document_hash(document) and row.news == news)):
         return False
-    before = row.document if row else None
-    row = row or HireRow(name=hire.id, version=0)
-    _fill(row, hire)
-    row.news, row.imported_hash = news, digest
-    row.version += 1
+    before = row.document if row.pk else None
+    _fill(row, hire, imported=True)
+    row.news = news
     try:
         with transaction.atomic():
             row.save()
@@ -142,11 +139,6 @@ def take_in(*, actor: User | None, hire: Hire, news: dict[str, Any]) -> bool:
         raise in_words(error, hire) from error
     record(actor=actor, action="import", kind="hire", name=hire.id, said=hire.lead, before=before, after=document)
     return True
-
-
-def _edited(row: HireRow) -> bool:
-    """Tell whether people changed the hire since it was imported, or entered it themselves."""
-    return document_hash([row.document, row.news]) != row.imported_hash
 
 
 def next_number() -> str:

@@ -2,21 +2,12 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 from typing import Any
 
 from keyhook_desk import clock
 from keyhook_desk.people.models import User
+from keyhook_desk.web.document import document_hash
 from keyhook_desk.web.models import HistoryLine
-
-
-def document_hash(document: Any) -> str:
-    """Return a SHA-256 of a JSON document in one canonical form; empty for none."""
-    if document is None:
-        return ""
-    text = json.dumps(document, sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=str)
-    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def record(

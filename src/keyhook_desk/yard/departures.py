@@ -1,19 +1,18 @@
-"""What a list needs to know of a departure; worked out once for each version of hire, vehicle and sheet."""
+"""What a list needs to know of its departures; worked out once for each version of hire, vehicle and sheet."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections import OrderedDict
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
+from keyhook_desk.fleet.models import VehicleRow
 from keyhook_desk.fleet.sheets import built_of
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.hires.panel import chip
 from keyhook_desk.hires.services import hire_of
+from keyhook_desk.web.kept import Kept
 from keyhook_desk.yard.gates import gates_of
-
-_MOST = 2048
-_KNOWN: OrderedDict[tuple[object, ...], DepartureFacts] = OrderedDict()
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,32 +26,28 @@ class DepartureFacts:
     gates: tuple[str, ...]
 
 
-def facts_of(row: HireRow, day: dt.date) -> DepartureFacts:
-    """Return the facts of a departure; ``row.vehicle.sheet`` should be loaded.
+_KNOWN: Kept[DepartureFacts] = Kept(2048)
 
-    Rows carry a version that every mutation raises; the document itself stands in the key too, so that a database
-    put back from a copy cannot bring an old answer.
-    """
+
+def facts_of(rows: Sequence[HireRow], day: dt.date) -> list[DepartureFacts]:
+    """Return the facts of departures in their order; ``vehicle.sheet`` of each should be loaded, documents need not."""
+    unknown = [row.vehicle_id for row in rows if row.vehicle_id and _key(row, day) not in _KNOWN]
+    whole = VehicleRow.objects.select_related("sheet").in_bulk(unknown) if unknown else {}
+    return [
+        _KNOWN.answer(_key(row, day), lambda row=row: _work_out(row, whole.get(row.vehicle_id), day)) for row in rows
+    ]
+
+
+def _key(row: HireRow, day: dt.date) -> Hashable:
     vehicle = row.vehicle
-    key = (
-        row.pk,
-        row.version,
-        repr(row.document),
-        day,
-        *((vehicle.pk, vehicle.version, vehicle.sheet_id, vehicle.sheet.version) if vehicle else ()),
-    )
-    if key not in _KNOWN:
-        _KNOWN[key] = _work_out(row, day)
-        if len(_KNOWN) > _MOST:
-            _KNOWN.popitem(last=False)
-    return _KNOWN[key]
+    return (day, row.digest, *((vehicle.digest, vehicle.sheet.digest) if vehicle else ()))
 
 
-def _work_out(row: HireRow, day: dt.date) -> DepartureFacts:
+def _work_out(row: HireRow, vehicle: VehicleRow | None, day: dt.date) -> DepartureFacts:
     hire = hire_of(row)
     if row.vehicle is None:
         return DepartureFacts(len(hire.party), "unknown", "No vehicle yet", 1, ())
-    sheet = built_of(row.vehicle)
+    sheet = built_of(vehicle or row.vehicle)
     verdict, words, stops = chip(sheet, hire, on_day=day)
     gates = tuple(gate.task for gate in gates_of(hire, sheet, frozenset()))
     return DepartureFacts(len(hire.party), verdict, words, stops, gates)

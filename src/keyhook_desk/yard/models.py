@@ -6,26 +6,20 @@ from django.conf import settings
 from django.db import models
 
 from keyhook_desk.hires.models import HireRow
+from keyhook_desk.web.document import DocumentRow
 
 
-class DepotRow(models.Model):
+class DepotRow(DocumentRow):
     """The one depot of this desk: its record and its tariff."""
 
-    name = models.CharField(max_length=60, unique=True)
-    document = models.JSONField()
     tariff = models.JSONField()
-    imported_hash = models.CharField(max_length=64, blank=True)
 
     def __str__(self) -> str:
         return self.name
 
 
-class StaffRow(models.Model):
+class StaffRow(DocumentRow):
     """One person of the plan (who may or may not log in)."""
-
-    name = models.CharField(max_length=60, unique=True)
-    document = models.JSONField()
-    imported_hash = models.CharField(max_length=64, blank=True)
 
     class Meta:
         ordering = ["name"]

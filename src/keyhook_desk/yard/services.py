@@ -21,7 +21,8 @@ from keyhook_desk.hires.models import HireRow
 from keyhook_desk.hires.services import hire_of, take_in
 from keyhook_desk.people.models import User
 from keyhook_desk.people.rights import require
-from keyhook_desk.web.history import document_hash, record
+from keyhook_desk.web.document import document_hash
+from keyhook_desk.web.history import record
 from keyhook_desk.yard.models import DepotRow, GateTick, StaffRow
 
 
@@ -37,25 +38,46 @@ class TakenIn:
 def take_in_folder(*, actor: User | None, folder: DepotFolder) -> TakenIn:
     """Write a whole depot folder in one transaction; on any error nothing is written."""
     with transaction.atomic():
-        other = DepotRow.objects.exclude(name=folder.depot.id).first()
-        if other is not None:
-            todo = "Import it into a desk of its own (KEYHOOK_HOME)"
-            raise BadInput(f"This desk belongs to the depot {other.name}", seen=folder.depot.id, todo=todo)
-        document, tariff = folder.depot.model_dump(mode="json"), folder.tariff.model_dump(mode="json")
-        digest = document_hash([document, tariff])
-        depot = DepotRow.objects.filter(name=folder.depot.id).first() or DepotRow(name=folder.depot.id)
-        if depot.imported_hash != digest:
-            depot.document, depot.tariff, depot.imported_hash = document, tariff, digest
-            depot.save()
-            record(
-                actor=actor, action="import", kind="depot", name=folder.depot.id, said=folder.depot.name, after=document
-            )
-        for person in folder.staff:
-            StaffRow.objects.update_or_create(name=person.id, defaults={"document": person.model_dump(mode="json")})
+        _take_in_depot(actor, folder)
         sheets = sum(take_in_sheet(actor=actor, sheet=sheet) for sheet in folder.sheets.values())
         vehicles = sum(take_in_vehicle(actor=actor, vehicle=vehicle) for vehicle in folder.vehicles.values())
         hires = sum(take_in(actor=actor, hire=hire, news=_news(folder, hire.id)) for hire in folder.hires.values())
     return TakenIn(sheets, vehicles, hires)
+
+
+def _take_in_depot(actor: User | None, folder: DepotFolder) -> None:
+    """Take the depot, its tariff and its people; nobody edits them here, so the folder's word stands."""
+    row = DepotRow.objects.first() or DepotRow(name=folder.depot.id)
+    if row.name != folder.depot.id:
+        todo = "Import it into a desk of its own (KEYHOOK_HOME)"
+        raise BadInput(f"This desk belongs to the depot {row.name}", seen=folder.depot.id, todo=todo)
+    document, tariff = folder.depot.model_dump(mode="json"), folder.tariff.model_dump(mode="json")
+    if row.digest != document_hash(document) or row.tariff != tariff:
+        before = [row.document, row.tariff] if row.pk else None
+        row.tariff = tariff
+        row.put(document, imported=True)
+        row.save()
+        said, after = folder.depot.name, [document, tariff]
+        record(actor=actor, action="import", kind="depot", name=row.name, said=said, before=before, after=after)
+    for member in StaffRow.objects.exclude(name__in=[person.id for person in folder.staff]):
+        record(
+            actor=actor,
+            action="leave",
+            kind="staff",
+            name=member.name,
+            said="no longer in the folder",
+            before=member.document,
+        )
+        member.delete()
+    for person in folder.staff:
+        member = StaffRow.objects.filter(name=person.id).first() or StaffRow(name=person.id)
+        document = person.model_dump(mode="json")
+        if member.digest != document_hash(document):
+            before = member.document if member.pk else None
+            member.put(document, imported=True)
+            member.save()
+            said = person.name
+            record(actor=actor, action="import", kind="staff", name=person.id, said=said, before=before, after=document)
 
 
 def _news(folder: DepotFolder, hire_id: str) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from keyhook_desk import clock
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.hires.selectors import departures_on, returns_on
 from keyhook_desk.people.rights import needs
-from keyhook_desk.yard.departures import facts_of
+from keyhook_desk.yard.departures import DepartureFacts, facts_of
 from keyhook_desk.yard.services import the_depot
 
 
@@ -59,7 +59,10 @@ def day(request: HttpRequest, day: str) -> HttpResponse:
         "zone": depot.zone,
         "depot": depot,
         "returns": [(row, len(row.document["party"]), _next(row, departures)) for row in returns],
-        "departures": [_line(row, back.get(row.vehicle_id), date) for row in departures],
+        "departures": [
+            _line(row, back.get(row.vehicle_id), facts)
+            for row, facts in zip(departures, facts_of(departures, date), strict=True)
+        ],
     }
     return render(request, "yard/day.html", context)
 
@@ -68,9 +71,8 @@ def _next(row: HireRow, departures: list[HireRow]) -> HireRow | None:
     return next((other for other in departures if other.vehicle_id == row.vehicle_id and row.vehicle_id), None)
 
 
-def _line(row: HireRow, back_at: dt.datetime | None, date: dt.date) -> DepartureLine:
+def _line(row: HireRow, back_at: dt.datetime | None, facts: DepartureFacts) -> DepartureLine:
     turn_min = None if back_at is None else int((row.collect_at - back_at).total_seconds() // 60)
-    facts = facts_of(row, date)
     ticked = {tick.task for tick in row.gates.all()}
     still = sum(1 for task in facts.gates if task not in ticked)
     return DepartureLine(row, facts.people, facts.verdict, facts.words, facts.stops, still, len(facts.gates), turn_min)
