@@ -79,7 +79,9 @@ def _task(rng: np.random.Generator, count: int) -> LighteningTask:
         things.append(Thing("rack", "rack", 12.0, 6.4, "", (), 1.0))
         things.append(Thing("bike", "bike", 20.0, 6.4, "rack", (), 30.0, needs="rack"))
     load = {axle: sum(t.mass_kg * load_factor(axle, t.x_m, 4.0) for t in things) for axle in ("front", "rear", "total")}
-    limits = tuple(Limit("s", axle, load[axle] * rng.uniform(0.75, 1.05) + 15, True) for axle in ("front", "rear", "total"))
+    limits = tuple(
+        Limit("s", axle, load[axle] * rng.uniform(0.75, 1.05) + 15, True) for axle in ("front", "rear", "total")
+    )
     rooms = {name: float(rng.integers(25, 90)) for name in stores} | {"rack": 60.0}
     return LighteningTask(tuple(things), limits, rooms, 4.0, water_asked_l=40.0, water_least_l=0.0, water_x_m=2.2)
 

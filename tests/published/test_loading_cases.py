@@ -145,7 +145,12 @@ def test_diesel_weighs_within_the_span_of_its_standard():
 @pytest.mark.parametrize(
     ("mass_kg", "x_m", "wheelbase_m", "front_kg", "rear_kg"),
     # Hand cases of plain statics: bikes behind the axle, water before it, a ball load, a load on the tandem's middle.
-    [(60, 5.2, 4.0, -18, 78), (100, 2.8, 4.0, 30, 70), (75, 6.3, 4.0, -43.125, 118.125), (60, 6.0, 4.4, -21.818, 81.818)],
+    [
+        (60, 5.2, 4.0, -18, 78),
+        (100, 2.8, 4.0, 30, 70),
+        (75, 6.3, 4.0, -43.125, 118.125),
+        (60, 6.0, 4.4, -21.818, 81.818),
+    ],
 )
 def test_hand_cases_of_statics(mass_kg, x_m, wheelbase_m, front_kg, rear_kg):
     found = axle_loads(mass_kg, x_m, wheelbase_m)
