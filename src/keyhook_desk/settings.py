@@ -6,10 +6,12 @@ KEYHOOK_DATABASE        "postgresql" takes the PG* variables of the environment 
 KEYHOOK_NOW             an aware moment (2026-07-10T08:00:00+01:00) that stands for now; for the demo and for tests
 KEYHOOK_HOSTS           names the desk answers to, with commas (default: localhost,127.0.0.1)
 KEYHOOK_INSECURE        "1" serves without https on this machine only (the demo)
+KEYHOOK_BEHIND_PROXY    "1" when a proxy in front speaks https and sets X-Forwarded-Proto itself
 """
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 import secrets
 from pathlib import Path
@@ -33,6 +35,36 @@ def _secret() -> str:
         file.touch(mode=0o600)
         file.write_text(secrets.token_urlsafe(50), encoding="utf-8")
     return file.read_text(encoding="utf-8").strip()
+
+
+def _switch(name: str) -> bool:
+    given = os.environ.get(name, "")
+    if given not in {"", "1"}:
+        raise ImproperlyConfigured(f"{name} is 1 or left out (saw {given}). Mend it or leave it out")
+    return given == "1"
+
+
+def _hosts() -> list[str]:
+    given = os.environ.get("KEYHOOK_HOSTS", "localhost,127.0.0.1")
+    names = [name.strip() for name in given.split(",") if name.strip()]
+    if not names or "*" in names:
+        raise ImproperlyConfigured(f"KEYHOOK_HOSTS names no host (saw {given}). Write them like desk.example,localhost")
+    return names
+
+
+def _moment(name: str) -> dt.datetime | None:
+    given = os.environ.get(name, "")
+    if not given:
+        return None
+    try:
+        moment = dt.datetime.fromisoformat(given)
+    except ValueError:
+        raise ImproperlyConfigured(
+            f"{name} is not a moment (saw {given}). Write it like 2026-07-10T08:00:00+01:00"
+        ) from None
+    if moment.tzinfo is None:
+        raise ImproperlyConfigured(f"{name} has no UTC offset (saw {given}). Add one, for example +01:00")
+    return moment
 
 
 def _sqlite() -> dict[str, Any]:
@@ -76,9 +108,10 @@ DATABASES = {"default": _postgresql() if _wants == "postgresql" else _sqlite()}
 
 SECRET_KEY = _secret()
 DEBUG = False
-INSECURE = os.environ.get("KEYHOOK_INSECURE") == "1"
-ALLOWED_HOSTS = [name.strip() for name in os.environ.get("KEYHOOK_HOSTS", "localhost,127.0.0.1").split(",")]
-NOW = os.environ.get("KEYHOOK_NOW", "")
+INSECURE = _switch("KEYHOOK_INSECURE")
+BEHIND_PROXY = _switch("KEYHOOK_BEHIND_PROXY")
+ALLOWED_HOSTS = _hosts()
+NOW = _moment("KEYHOOK_NOW")
 
 INSTALLED_APPS = [
     "keyhook_desk.web",
@@ -109,6 +142,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "keyhook_desk.web.middleware.KeepNothing",
     "keyhook_desk.web.middleware.SayErrorsPlainly",
 ]
 ROOT_URLCONF = "keyhook_desk.urls"
@@ -172,7 +206,10 @@ SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = not INSECURE
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_AGE = 14 * 24 * 3600
-SECURE_SSL_REDIRECT = False
+CSRF_TRUSTED_ORIGINS = [] if INSECURE else [f"https://{name}" for name in ALLOWED_HOSTS]
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_PROXY else None
+SECURE_SSL_REDIRECT = BEHIND_PROXY
+SECURE_HSTS_SECONDS = 30 * 24 * 3600 if BEHIND_PROXY else 0
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 import tempfile
 from pathlib import Path
@@ -16,7 +17,7 @@ from keyhook_desk.settings import DATABASES, HOME  # noqa: E402
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 TIME_ZONE = "Pacific/Kiritimati"
-NOW = "2026-07-10T08:00:00+01:00"
+NOW = dt.datetime.fromisoformat("2026-07-10T08:00:00+01:00")
 ALLOWED_HOSTS = ["*"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

@@ -29,7 +29,7 @@ HOUSE_RULES = {
 
 
 def address(name, pattern):
-    wanted = pattern.pattern.converters | {key: None for key in re.findall(r"<\w+:(\w+)>", str(pattern.pattern))}
+    wanted = pattern.pattern.converters | dict.fromkeys(re.findall(r"<\w+:(\w+)>", str(pattern.pattern)))
     given = {key: ARGUMENTS[key] for key in wanted}
     if "name" in given:
         given["name"] = ARGUMENTS["name"][name.split(":")[0]]

@@ -101,7 +101,7 @@ def new(request: HttpRequest) -> HttpResponse:
 
 def _empty(zone: str) -> HireForm:
     """Return an empty form; it proposes the usual afternoon to morning, a week from today."""
-    today = clock.now().astimezone(ZoneInfo(zone)).date()
+    today = clock.today(zone)
     later = today + dt.timedelta(days=7)
     return HireForm(
         {

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from zoneinfo import ZoneInfo
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -30,7 +29,7 @@ def _pdf(body: bytes, name: str) -> HttpResponse:
 
 
 def _today() -> dt.date:
-    return clock.now().astimezone(ZoneInfo(the_depot().zone)).date()
+    return clock.today(the_depot().zone)
 
 
 def _row(request: HttpRequest, name: str) -> HireRow | HttpResponse:

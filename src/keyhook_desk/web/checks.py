@@ -47,4 +47,6 @@ def the_clock_runs(app_configs: Sequence[AppConfig] | None, **kwargs: Any) -> li
     if not settings.NOW or settings.INSECURE:
         return []
     hint = "Leave KEYHOOK_NOW out; it is for the demo and for tests."
-    return [Warning(f"The clock of this desk stands still at {settings.NOW}.", hint=hint, id="keyhook.W001")]
+    return [
+        Warning(f"The clock of this desk stands still at {settings.NOW:%Y-%m-%d %H:%M}.", hint=hint, id="keyhook.W001")
+    ]

@@ -1,4 +1,4 @@
-"""Errors that a person may read become a page with their one sentence, whichever view they came from."""
+"""What goes for every page: none is kept by a browser, and errors of ours are said in their one sentence."""
 
 from __future__ import annotations
 
@@ -11,6 +11,19 @@ from keyhook.errors import BrokenFolder, KeyhookError, UnknownName
 from keyhook_desk.web.errors import DoubleHire, EditedMeanwhile
 
 _STATUS: dict[type[KeyhookError], int] = {UnknownName: 404, DoubleHire: 409, EditedMeanwhile: 409, BrokenFolder: 422}
+
+
+class KeepNothing:
+    """Asks browsers and proxies to keep no page: they name people, and a screen behind a counter is shared."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Mark the answer unless its view has marked it."""
+        response = self.get_response(request)
+        response.headers.setdefault("Cache-Control", "private, no-store")
+        return response
 
 
 class SayErrorsPlainly:

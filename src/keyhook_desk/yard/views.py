@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from zoneinfo import ZoneInfo
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -37,7 +36,7 @@ class DepartureLine:
 def today(request: HttpRequest) -> HttpResponse:
     """Show the present day."""
     _ = request
-    day = clock.now().astimezone(ZoneInfo(the_depot().zone)).date()
+    day = clock.today(the_depot().zone)
     return redirect("yard:day", day=day.isoformat())
 
 
