@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, get_args
 from zoneinfo import ZoneInfo
 
@@ -17,8 +17,8 @@ from pydantic import ValidationError
 
 from keyhook.hire.hire import Bike, Hire, Licence, Load, Tag
 from keyhook.loading.swap import fitted_to
-from keyhook.records_toml import WORDS
 from keyhook.vehicle.build_sheet import BuildSheet
+from keyhook_desk.web.typed import Typed, as_typed
 
 MOST_PEOPLE, MOST_BIKES, MOST_DRIVERS = 12, 6, 3
 CATEGORIES = tuple((name, name.replace("_", " ")) for name in ("B", "B_automatic", "C1", "C1_automatic", "BE", "C1E"))
@@ -29,18 +29,10 @@ _PERSON_FIELDS = ("name", "age", "mass", "height", "seat", "berth")
 
 
 @dataclass(slots=True)
-class HireForm:
-    """What was typed, the hire it makes (None while something is wrong) and the slips by field."""
+class HireForm(Typed):
+    """What was typed, and the hire it makes (None while something is wrong)."""
 
-    values: dict[str, str]
-    multi: dict[str, list[str]] = field(default_factory=dict)
     hire: Hire | None = None
-    errors: dict[str, str] = field(default_factory=dict)
-
-    @property
-    def slips(self) -> list[str]:
-        """Every slip as one sentence."""
-        return list(self.errors.values())
 
 
 def form_of(hire: Hire) -> HireForm:
@@ -54,20 +46,20 @@ def form_of(hire: Hire) -> HireForm:
         "status": hire.status,
         "collect_at": hire.collect_at.astimezone(zone).strftime(_LOCAL),
         "return_at": hire.return_at.astimezone(zone).strftime(_LOCAL),
-        "fresh_l": _number(hire.fresh_l),
+        "fresh_l": as_typed(hire.fresh_l),
         "where": hire.trip.where,
         "countries": ", ".join(hire.trip.countries),
-        "crossing_height": _number(crossing.height_m if crossing else None),
-        "crossing_length": _number(crossing.length_m if crossing else None),
+        "crossing_height": as_typed(crossing.height_m if crossing else None),
+        "crossing_length": as_typed(crossing.length_m if crossing else None),
         "note": hire.note,
     }
     for n, person in enumerate(hire.party):
-        told = (person.name, _number(person.age_years), _number(person.mass_kg), _number(person.height_cm))
+        told = (person.name, as_typed(person.age_years), as_typed(person.mass_kg), as_typed(person.height_cm))
         shown = (*told, person.seat or "", person.berth or "")
         values |= {f"p{n}_{key}": value for key, value in zip(_PERSON_FIELDS, shown, strict=True)}
-    values |= {f"load_{store}": _number(_sum_kg(loads)) for store, loads in _by_store(hire).items()}
+    values |= {f"load_{store}": as_typed(_sum_kg(loads)) for store, loads in _by_store(hire).items()}
     for n, bike in enumerate(hire.bikes):
-        values |= {f"b{n}_mass": _number(bike.mass_kg), f"b{n}_battery": _number(bike.battery_kg or None)}
+        values |= {f"b{n}_mass": as_typed(bike.mass_kg), f"b{n}_battery": as_typed(bike.battery_kg or None)}
     multi = {"options": list(hire.options), "tags": list(hire.tags)}
     for n, licence in enumerate(hire.drivers):
         values |= {
@@ -76,7 +68,7 @@ def form_of(hire: Hire) -> HireForm:
             f"d{n}_test": licence.car_test_on.isoformat() if licence.car_test_on else "",
         }
         multi[f"d{n}_categories"] = list(licence.categories)
-    return HireForm(values, multi, hire)
+    return HireForm(values, multi, hire=hire)
 
 
 def read_form(data: QueryDict, base: Hire | None, hire_id: str, sheet: BuildSheet | None, zone: str) -> HireForm:
@@ -84,7 +76,8 @@ def read_form(data: QueryDict, base: Hire | None, hire_id: str, sheet: BuildShee
 
     Seats and beds this vehicle has not are let go; things go to its store that is most alike.
     """
-    form = HireForm({key: data.get(key, "").strip() for key in data}, {key: data.getlist(key) for key in data})
+    form = HireForm({})
+    form.take(data)
     record = base.model_dump(mode="python") if base else {"id": hire_id, "zone": zone}
     rows = list(_party_rows(form))
     places = {row: place for place, (row, _) in enumerate(rows)}
@@ -101,7 +94,7 @@ def read_form(data: QueryDict, base: Hire | None, hire_id: str, sheet: BuildShee
         "tags": form.multi.get("tags", []),
         "loads": _in_held_order(list(_loads(form, base)), base),
         "bikes": list(_bikes(form, base)),
-        "fresh_l": _float(form, "fresh_l", "Fresh water"),
+        "fresh_l": form.number("fresh_l", "Fresh water"),
         "trip": _trip(form, record.get("trip") or {}),
         "note": form.values.get("note", "").replace("\r\n", "\n"),
     }
@@ -118,9 +111,7 @@ def _validate(form: HireForm, record: dict[str, Any]) -> None:
     try:
         form.hire = Hire.model_validate(record)
     except ValidationError as error:
-        for entry in error.errors(include_url=False):
-            key, sentence = _slip(entry)
-            form.errors.setdefault(key, sentence)
+        form.refuse(error, _key, _LABEL_OF)
 
 
 _FIELD_OF = {
@@ -131,18 +122,6 @@ _LABEL_OF = {
     "age_years": "Age", "mass_kg": "Mass", "height_cm": "Height", "battery_kg": "Battery",
     "lead": "Name on the contract", "countries": "Countries", "fresh_l": "Fresh water",
 }  # fmt: skip
-
-
-def _slip(entry: Mapping[str, Any]) -> tuple[str, str]:
-    """Return the field and the sentence for one mistake that the record itself found."""
-    loc = entry["loc"]
-    wrong, todo = WORDS.get(entry["type"], (str(entry["msg"]).removeprefix("Value error, "), "Mend it"))
-    context = {key: value for key, value in entry.get("ctx", {}).items() if key != "error"}
-    last = next((str(part) for part in reversed(loc) if isinstance(part, str)), "")
-    label = _LABEL_OF.get(last, last.replace("_", " ").capitalize() or "The hire")
-    seen = "" if isinstance(entry.get("input"), dict) else f" (saw {entry.get('input')!s:.40})"
-    sentence = f"{label}: {wrong.format(**context)}{seen}. {todo.format(**context)}."
-    return _key(loc), sentence
 
 
 def _key(loc: tuple[Any, ...]) -> str:
@@ -165,7 +144,7 @@ def _party_rows(form: HireForm) -> Iterator[tuple[int, dict[str, Any]]]:
     for n in range(MOST_PEOPLE):
         who = f"Person {n + 1}"
         told = {key: form.values.get(f"p{n}_{key}", "") for key in _PERSON_FIELDS}
-        age = _float(form, f"p{n}_age", f"{who}, age")
+        age = form.number(f"p{n}_age", f"{who}, age")
         if age is None:
             if (told["mass"] or told["name"]) and f"p{n}_age" not in form.errors:
                 form.errors[f"p{n}_age"] = f"{who} is named without an age. Give the age, or empty the row."
@@ -175,8 +154,8 @@ def _party_rows(form: HireForm) -> Iterator[tuple[int, dict[str, Any]]]:
             {
                 "name": told["name"],
                 "age_years": age,
-                "mass_kg": _float(form, f"p{n}_mass", f"{who}, mass"),
-                "height_cm": _float(form, f"p{n}_height", f"{who}, height"),
+                "mass_kg": form.number(f"p{n}_mass", f"{who}, mass"),
+                "height_cm": form.number(f"p{n}_height", f"{who}, height"),
                 "seat": told["seat"] or None,
                 "berth": told["berth"] or None,
             },
@@ -201,8 +180,8 @@ def _drivers(form: HireForm, base: Hire | None, places: Mapping[int, int]) -> It
 def _licence(form: HireForm, n: int, held: Licence | None) -> dict[str, Any]:
     return (held.model_dump(mode="python") if held else {}) | {
         "categories": form.multi.get(f"d{n}_categories", []),
-        "born_on": _date(form, f"d{n}_born", f"Driver {n + 1}, date of birth"),
-        "car_test_on": _date(form, f"d{n}_test", f"Driver {n + 1}, date of the car test"),
+        "born_on": form.date(f"d{n}_born", f"Driver {n + 1}, date of birth"),
+        "car_test_on": form.date(f"d{n}_test", f"Driver {n + 1}, date of the car test"),
     }
 
 
@@ -211,9 +190,9 @@ def _loads(form: HireForm, base: Hire | None) -> Iterator[Load | dict[str, Any]]
     held = _by_store(base) if base else {}
     for key in (key for key in form.values if key.startswith("load_")):
         store = key.removeprefix("load_")
-        mass_kg = _float(form, key, f"Load of {store.replace('_', ' ')}")
+        mass_kg = form.number(key, f"Load of {store.replace('_', ' ')}")
         there = held.get(store, [])
-        if there and form.values[key] == _number(_sum_kg(there)):
+        if there and form.values[key] == as_typed(_sum_kg(there)):
             yield from there
         elif mass_kg:
             yield {"store": store, "mass_kg": mass_kg, "what": there[0].what if there else ""}
@@ -227,10 +206,10 @@ def _in_held_order(loads: list[Load | dict[str, Any]], base: Hire | None) -> lis
 def _bikes(form: HireForm, base: Hire | None) -> Iterator[Bike | dict[str, Any]]:
     held = base.bikes if base else ()
     for n in range(MOST_BIKES):
-        mass_kg = _float(form, f"b{n}_mass", f"Bike {n + 1}")
+        mass_kg = form.number(f"b{n}_mass", f"Bike {n + 1}")
         if mass_kg is None:
             continue
-        battery_kg = _float(form, f"b{n}_battery", f"Bike {n + 1}, battery") or 0.0
+        battery_kg = form.number(f"b{n}_battery", f"Bike {n + 1}, battery") or 0.0
         same = n < len(held) and (held[n].mass_kg, held[n].battery_kg) == (mass_kg, battery_kg)
         yield held[n] if same else {"mass_kg": mass_kg, "electric": battery_kg > 0, "battery_kg": battery_kg}
 
@@ -238,8 +217,8 @@ def _bikes(form: HireForm, base: Hire | None) -> Iterator[Bike | dict[str, Any]]
 def _trip(form: HireForm, held: Mapping[str, Any]) -> dict[str, Any]:
     countries = [part.strip().upper() for part in form.values.get("countries", "").replace(";", ",").split(",")]
     height_m, length_m = (
-        _float(form, "crossing_height", "Crossing, height"),
-        _float(form, "crossing_length", "Crossing, length"),
+        form.number("crossing_height", "Crossing, height"),
+        form.number("crossing_length", "Crossing, length"),
     )
     if (height_m is None) != (length_m is None):
         missing = "crossing_length" if length_m is None else "crossing_height"
@@ -262,28 +241,6 @@ def _sum_kg(loads: list[Load]) -> float:
     return sum(load.mass_kg for load in loads)
 
 
-def _float(form: HireForm, key: str, label: str) -> float | None:
-    text = form.values.get(key, "").replace(",", ".")
-    if not text:
-        return None
-    try:
-        return float(text)
-    except ValueError:
-        form.errors[key] = f"{label} is not a number (saw {text[:30]}). Write a number, like 75 or 12.5."
-        return None
-
-
-def _date(form: HireForm, key: str, label: str) -> dt.date | None:
-    text = form.values.get(key, "")
-    if not text:
-        return None
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        form.errors[key] = f"{label} is not a date (saw {text[:30]}). Write it like 1986-04-30."
-        return None
-
-
 def _moment(form: HireForm, key: str, held: dt.datetime | None, zone: str) -> dt.datetime | None:
     """Return the local time as a moment; one that a clock change leaves out or doubles is refused in words."""
     label, text = key.removesuffix("_at").capitalize(), form.values.get(key, "")
@@ -302,7 +259,3 @@ def _moment(form: HireForm, key: str, held: dt.datetime | None, zone: str) -> dt
         )
         return None
     return first
-
-
-def _number(value: float | None) -> str:
-    return "" if value is None else f"{value:g}"

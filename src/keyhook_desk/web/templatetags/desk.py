@@ -16,7 +16,7 @@ from keyhook.basis import Figure, Finding
 from keyhook.cli.render import number
 from keyhook.phrases import say
 from keyhook.units import feet_inches_up, pounds
-from keyhook_desk.hires.hire_form import HireForm
+from keyhook_desk.web.typed import Typed
 
 register = template.Library()
 
@@ -77,13 +77,13 @@ def figure(shown: Figure, *, large: bool = False) -> dict[str, Any]:
 
 
 @register.simple_tag
-def value_of(form: HireForm, prefix: str, number_: Any = "", suffix: str = "") -> str:
+def value_of(form: Typed, prefix: str, number_: Any = "", suffix: str = "") -> str:
     """Return what was typed into a field."""
     return form.values.get(f"{prefix}{number_}{suffix}", "")
 
 
 @register.simple_tag
-def field_of(form: HireForm, name: str, label: str, **attributes: Any) -> SafeString:
+def field_of(form: Typed, name: str, label: str, **attributes: Any) -> SafeString:
     """Return an input with its label, its value and its slip, tied together for those who hear the page."""
     kind, unit = attributes.pop("kind", "text"), attributes.pop("unit", "")
     slip, slip_id = form.errors.get(name, ""), f"slip-{name}"
@@ -108,7 +108,7 @@ def person(n: int) -> str:
 
 
 @register.simple_tag
-def value_or(form: HireForm, prefix: str, number_: Any, suffix: str, otherwise: str) -> str:
+def value_or(form: Typed, prefix: str, number_: Any, suffix: str, otherwise: str) -> str:
     """Return what was typed into a field, or something else when nothing was."""
     return form.values.get(f"{prefix}{number_}{suffix}", "") or otherwise
 
@@ -116,7 +116,7 @@ def value_or(form: HireForm, prefix: str, number_: Any, suffix: str, otherwise: 
 _ROW_OF = {"p": "Person", "b": "Bike", "d": "Driver"}
 
 
-def _marks(form: HireForm, name: str) -> tuple[dict[str, Any], SafeString | str]:
+def _marks(form: Typed, name: str) -> tuple[dict[str, Any], SafeString | str]:
     """Return the attributes and the sentence of a field that has a slip."""
     slip = form.errors.get(name, "")
     if not slip:
@@ -126,7 +126,7 @@ def _marks(form: HireForm, name: str) -> tuple[dict[str, Any], SafeString | str]
 
 
 @register.simple_tag
-def cell_of(form: HireForm, prefix: str, n: int, suffix: str, what: str, **attributes: Any) -> SafeString:
+def cell_of(form: Typed, prefix: str, n: int, suffix: str, what: str, **attributes: Any) -> SafeString:
     """Return an input of a row, named for those who hear the page, with its slip."""
     name = f"{prefix}{n}{suffix}"
     marks, slip = _marks(form, name)
@@ -137,9 +137,7 @@ def cell_of(form: HireForm, prefix: str, n: int, suffix: str, what: str, **attri
 
 
 @register.simple_tag
-def pick_of(
-    form: HireForm, prefix: str, n: int, suffix: str, what: str, choices: Iterable[tuple[str, str]]
-) -> SafeString:
+def pick_of(form: Typed, prefix: str, n: int, suffix: str, what: str, choices: Iterable[tuple[str, str]]) -> SafeString:
     """Return a list to choose from in a row; the empty choice leaves it open."""
     name = f"{prefix}{n}{suffix}"
     now = form.values.get(name, "")
@@ -154,12 +152,12 @@ def pick_of(
 
 
 @register.simple_tag
-def chosen(form: HireForm, name: str, value: Any, number_: Any = "", suffix: str = "") -> str:
+def chosen(form: Typed, name: str, value: Any, number_: Any = "", suffix: str = "") -> str:
     """Return ``selected`` when this value was chosen."""
     return "selected" if form.values.get(f"{name}{number_}{suffix}", "") == str(value) else ""
 
 
 @register.simple_tag
-def ticked(form: HireForm, name: str, value: Any, number_: Any = "", suffix: str = "") -> str:
+def ticked(form: Typed, name: str, value: Any, number_: Any = "", suffix: str = "") -> str:
     """Return ``checked`` when this value is among the ticked ones."""
     return "checked" if str(value) in form.multi.get(f"{name}{number_}{suffix}", []) else ""
