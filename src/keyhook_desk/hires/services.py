@@ -18,7 +18,7 @@ from keyhook_desk.web.document import document_hash
 from keyhook_desk.web.errors import DoubleHire, EditedMeanwhile
 from keyhook_desk.web.history import record
 
-_TRIES = 5
+_TRIES = 20
 
 
 def hire_of(row: HireRow) -> Hire:
@@ -36,9 +36,12 @@ def add_hire(*, actor: User, hire: Hire) -> HireRow:
     """
     require(actor, "hire.edit")
     for _ in range(_TRIES):
-        numbered = hire.model_copy(update={"id": next_number()})
+        numbered = hire
         try:
             with transaction.atomic():
+                # Whoever numbers waits here for the one before; the few who slip past each other try again.
+                HireRow.objects.select_for_update().order_by("-pk").values_list("pk").first()
+                numbered = hire.model_copy(update={"id": next_number()})
                 return _write(actor, numbered, HireRow(name=numbered.id), before=None)
         except IntegrityError as error:
             if not HireRow.objects.filter(name=numbered.id).exists():  # else somebody took the number: take the next
