@@ -104,8 +104,8 @@ def folder_of_desk() -> DepotFolder:
     return DepotFolder(
         depot=Depot.model_validate(depot.document),
         staff=tuple(Staff.model_validate(row.document) for row in StaffRow.objects.order_by("id")),
-        sheets={row.name: sheet_of(row) for row in SheetRow.objects.all()},
-        vehicles={row.name: vehicle_of(row) for row in VehicleRow.objects.all()},
+        sheets={row.name: sheet_of(row) for row in SheetRow.objects.order_by("pk")},
+        vehicles={row.name: vehicle_of(row) for row in VehicleRow.objects.order_by("pk")},
         hires={row.name: hire_of(row) for row in rows},
         tariff=Tariff.model_validate(depot.tariff),
         returns={row.name: ReturnNews.model_validate(row.news["back"]) for row in rows if row.news.get("back")},
