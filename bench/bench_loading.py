@@ -43,7 +43,7 @@ def milliseconds(work: Callable[[], object], rounds: int) -> float:
 
 
 def task(count: int, seed: int) -> LighteningTask:
-    """Return a seeded programme that needs a change: so many things in three stores, a tenth too heavy."""
+    """Return a seeded programme that needs a change: so many things in three stores, too heavy."""
     rng = np.random.default_rng(seed)
     things = []
     for n in range(count):

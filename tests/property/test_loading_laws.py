@@ -11,7 +11,7 @@ from scipy import integrate, stats
 from keyhook.hire.hire import Person
 from keyhook.loading.chance import LoadSpread, overload_chance
 from keyhook.loading.lightening import LighteningTask, Limit, Thing, every_change, lighten, load_factor
-from keyhook.loading.seating import seat_party, sleep_party
+from keyhook.loading.seating import seat_party, sleep_party, why_not
 from keyhook.loading.settings import Inconvenience
 from keyhook.loading.statics import AxleLoads, axle_loads, slope_error_kg
 from keyhook.vehicle.build_sheet import Berth, Seat
@@ -130,8 +130,6 @@ SEATS = (
 @settings(max_examples=60)
 @given(st.lists(st.tuples(st.floats(0.2, 75), st.integers(50, 190)), min_size=1, max_size=5))
 def test_a_proposed_order_breaks_no_rule(people):
-    from keyhook.loading.seating import why_not
-
     party = [Person(age_years=40), *(Person(age_years=age, height_cm=height) for age, height in people)][:5]
     found = seat_party(party, SEATS, [0], ["GB"])
     if not found.possible:

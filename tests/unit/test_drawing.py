@@ -49,7 +49,7 @@ def test_every_fitting_carries_its_number_and_no_number_lies_on_another(name):
     assert set(marks) == {str(fitted.find_it) for fitted in sheet.fittings}
     spots = []
     for g in marks.values():
-        circle = [c for c in g.iter(f"{SVG}circle") if c.get("class") == "kd-mark"][0]
+        circle = next(c for c in g.iter(f"{SVG}circle") if c.get("class") == "kd-mark")
         spots.append((float(circle.get("cx")), float(circle.get("cy"))))
     for n, (x, y) in enumerate(spots):
         for a, b in spots[n + 1 :]:

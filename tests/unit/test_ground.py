@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import tomllib
 from decimal import Decimal
 from pathlib import Path
 
@@ -92,8 +93,6 @@ def test_a_language_without_a_book_falls_back_to_english():
 
 
 def test_every_key_stands_in_one_file_of_the_phrase_book_only():
-    import tomllib
-
     seen: dict[str, str] = {}
     for page in sorted((PURE / "phrases" / "en").glob("*.toml")):
         for topic in tomllib.loads(page.read_text(encoding="utf-8")):

@@ -1,4 +1,4 @@
-"""Every source key used in code and in published cases stands in docs/sources, with title, place and how it was read."""
+"""Every source key used in code stands in docs/sources, with title, place and how it was read."""
 
 from __future__ import annotations
 

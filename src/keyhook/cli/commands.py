@@ -1,4 +1,4 @@
-"""The calculators as commands. Each reads a depot folder and answers one question; ``--why`` and ``--json`` say more."""
+"""The calculators as commands: each reads a depot folder and answers one question; ``--why`` says more."""
 
 from __future__ import annotations
 
@@ -48,7 +48,8 @@ def said_plainly(command: Callable[..., Any]) -> Callable[..., Any]:
 def depot_option(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add ``--depot FOLDER``."""
     kind = click.Path(path_type=Path, file_okay=False)
-    return click.option("--depot", "folder", type=kind, default=DEMO, help="Depot folder; the demo depot without it.")(command)
+    told = "Depot folder; the demo depot without it."
+    return click.option("--depot", "folder", type=kind, default=DEMO, help=told)(command)
 
 
 def answer_options(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -74,7 +75,7 @@ def calculators() -> None:
 @answer_options
 @said_plainly
 def loading(hire: str, vehicle: str | None, folder: Path, *, swap: bool, json_out: bool, why: bool) -> None:
-    """Will it carry them? Axles, seats, beds, licence, tyres, rack, and the least change that helps."""
+    """Tell whether the vehicle carries the party: axles, seats, beds, licence, tyres, rack, the least change."""
     depot = _folder(folder)
     if swap:
         _print_swaps(depot, hire, json_out=json_out, why=why)
@@ -124,7 +125,7 @@ def _print_swaps(depot: DepotFolder, hire: str, *, json_out: bool, why: bool) ->
 @answer_options
 @said_plainly
 def day(day: str | None, folder: Path, *, json_out: bool, why: bool) -> None:
-    """Who comes back and who leaves on DAY (like 2026-07-10), and will each vehicle carry its party?"""
+    """Who comes back and who leaves on DAY (like 2026-07-10), and whether each vehicle carries its party."""
     depot = _folder(folder)
     date = _date(day) if day else busiest_day(depot)
     found = depot_day(depot, date, load_catalogue())
