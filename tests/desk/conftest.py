@@ -75,7 +75,7 @@ def browser_of():
 
 
 @pytest.fixture
-def page(own):
+def desk(own):
     return _browser_of(own)
 
 

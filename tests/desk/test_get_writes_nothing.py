@@ -55,9 +55,9 @@ def test_a_page_writes_nothing_and_stays_within_its_queries(watched, address):
     assert HistoryLine.objects.count() == lines
 
 
-def test_working_a_hire_out_without_saving_writes_nothing(page, h25, typed):
+def test_working_a_hire_out_without_saving_writes_nothing(desk, h25, typed):
     with CaptureQueriesContext(connection) as seen:
-        response = page.post("/hires/H25/", typed(h25, fresh_l="5", **{"try": "yes"}))
+        response = desk.post("/hires/H25/", typed(h25, fresh_l="5", **{"try": "yes"}))
     assert response.status_code == 200
     assert [q["sql"] for q in seen if not q["sql"].lstrip().upper().startswith(READS)] == []
     h25.refresh_from_db()

@@ -63,23 +63,23 @@ def test_pages_of_people_are_not_kept_by_the_browser(seen):
     assert "no-store" in seen.get("/hires/H01/")["Cache-Control"]
 
 
-def test_the_theme_is_kept_in_a_cookie_by_a_form_alone(page):
-    assert page.get("/theme/").status_code == 405
-    response = page.post("/theme/", {"theme": "dark", "back": "/hires/"})
+def test_the_theme_is_kept_in_a_cookie_by_a_form_alone(desk):
+    assert desk.get("/theme/").status_code == 405
+    response = desk.post("/theme/", {"theme": "dark", "back": "/hires/"})
     assert response["Location"] == "/hires/"
     cookie = response.cookies["theme"]
     assert (cookie.value, cookie["httponly"], cookie["samesite"]) == ("dark", True, "Lax")
-    assert 'data-theme="dark"' in page.get("/hires/").content.decode()
-    assert page.post("/theme/", {"theme": "system"}).cookies["theme"].value == ""
+    assert 'data-theme="dark"' in desk.get("/hires/").content.decode()
+    assert desk.post("/theme/", {"theme": "system"}).cookies["theme"].value == ""
 
 
 @pytest.mark.parametrize("back", ["https://elsewhere.example/", "//elsewhere.example/", "javascript:alert(1)"])
-def test_the_theme_form_never_leads_elsewhere(page, back):
-    assert page.post("/theme/", {"theme": "dark", "back": back})["Location"] == "/"
+def test_the_theme_form_never_leads_elsewhere(desk, back):
+    assert desk.post("/theme/", {"theme": "dark", "back": back})["Location"] == "/"
 
 
-def test_what_people_type_is_shown_as_text(page, h25, typed):
-    response = page.post("/hires/H25/", typed(h25, lead="<script>alert(1)</script>", note="<img src=x onerror=y>"))
+def test_what_people_type_is_shown_as_text(desk, h25, typed):
+    response = desk.post("/hires/H25/", typed(h25, lead="<script>alert(1)</script>", note="<img src=x onerror=y>"))
     text = response.content.decode()
     assert "<script>alert" not in text
     assert "&lt;script&gt;alert(1)" in text

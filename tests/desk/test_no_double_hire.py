@@ -98,10 +98,10 @@ def test_nothing_gets_past_the_database_even_without_our_code(h25):
         )
 
 
-def test_the_page_says_it_and_keeps_what_was_typed(page, h25, typed):
+def test_the_page_says_it_and_keeps_what_was_typed(desk, h25, typed):
     other = HireRow.objects.exclude(vehicle_id=h25.vehicle_id).filter(status="booked").exclude(vehicle=None).first()
     times = {key: typed(h25)[key] for key in ("collect_at", "return_at")}
-    response = page.post(
+    response = desk.post(
         f"/hires/{other.name}/", typed(other, vehicle=h25.vehicle.name, note="bring the cat", save="yes", **times)
     )
     text = response.content.decode()

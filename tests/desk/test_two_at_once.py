@@ -39,9 +39,9 @@ def sent_back(response):
     return {name: html.unescape(value) for name, value in found.items()}
 
 
-def test_what_only_one_of_them_changed_is_merged_without_a_question(page, browser_of, colleague, h25, address, opened):
+def test_what_only_one_of_them_changed_is_merged_without_a_question(desk, browser_of, colleague, h25, address, opened):
     assert browser_of(colleague).post(address, opened(note="ring before ten")).status_code == 302
-    response = page.post(address, opened(where="Moor and lake"))
+    response = desk.post(address, opened(where="Moor and lake"))
     text = response.content.decode()
     assert "Two people at once" in text
     assert "Orla saved this hire while you had it open" in text
@@ -50,51 +50,51 @@ def test_what_only_one_of_them_changed_is_merged_without_a_question(page, browse
     assert now(h25).trip.where != "Moor and lake", "nothing is saved before they say so"
     again = opened(where="Moor and lake", note="ring before ten")
     assert (
-        page.post(address, again | {key: sent_back(response)[key] for key in ("version", "opened")}).status_code == 302
+        desk.post(address, again | {key: sent_back(response)[key] for key in ("version", "opened")}).status_code == 302
     )
     assert (now(h25).note, now(h25).trip.where) == ("ring before ten", "Moor and lake")
 
 
 @pytest.mark.parametrize(("choice", "stands"), [("mine", "60"), ("theirs", "80")])
-def test_what_both_changed_is_chosen(page, browser_of, colleague, h25, address, opened, choice, stands):
+def test_what_both_changed_is_chosen(desk, browser_of, colleague, h25, address, opened, choice, stands):
     browser_of(colleague).post(address, opened(fresh_l="80"))
-    response = page.post(address, opened(fresh_l="60"))
+    response = desk.post(address, opened(fresh_l="60"))
     text = response.content.decode()
     assert "Fresh water: you both changed it. Which shall stand?" in text
     assert "Yours: 60" in text
     assert "Orla: 80" in text
     again = opened(fresh_l="60", take_fresh_l=choice)
-    response = page.post(address, again | {key: sent_back(response)[key] for key in ("version", "opened")})
+    response = desk.post(address, again | {key: sent_back(response)[key] for key in ("version", "opened")})
     assert response.status_code == 302
     assert now(h25).fresh_l == float(stands)
 
 
-def test_the_same_change_twice_needs_no_choice(page, browser_of, colleague, address, opened):
+def test_the_same_change_twice_needs_no_choice(desk, browser_of, colleague, address, opened):
     browser_of(colleague).post(address, opened(note="same words"))
-    text = page.post(address, opened(note="same words")).content.decode()
+    text = desk.post(address, opened(note="same words")).content.decode()
     assert "Which shall stand?" not in text
 
 
-def test_a_third_one_in_between_is_noticed_again(page, browser_of, colleague, manager, h25, address, opened):
+def test_a_third_one_in_between_is_noticed_again(desk, browser_of, colleague, manager, h25, address, opened):
     browser_of(colleague).post(address, opened(note="first"))
-    response = page.post(address, opened(where="Second"))
+    response = desk.post(address, opened(where="Second"))
     fields = {key: sent_back(response)[key] for key in ("version", "opened")}
     browser_of(manager).post(address, opened(note="first", fresh_l="33") | fields)
-    response = page.post(address, opened(where="Second", note="first") | fields)
+    response = desk.post(address, opened(where="Second", note="first") | fields)
     assert "Ines saved this hire while you had it open" in response.content.decode()
     assert now(h25).fresh_l == 33
 
 
-def test_options_ticked_by_both_are_a_choice_too(page, browser_of, colleague, address, opened):
+def test_options_ticked_by_both_are_a_choice_too(desk, browser_of, colleague, address, opened):
     browser_of(colleague).post(address, opened(options=["bedding", "towels"]))
-    text = page.post(address, opened(options=["bedding", "satnav"])).content.decode()
+    text = desk.post(address, opened(options=["bedding", "satnav"])).content.decode()
     assert "Options: you both changed it" in text
     assert "bedding, towels" in text
 
 
-def test_a_page_that_lost_its_memory_loses_no_work(page, browser_of, colleague, h25, address, opened):
+def test_a_page_that_lost_its_memory_loses_no_work(desk, browser_of, colleague, h25, address, opened):
     browser_of(colleague).post(address, opened(note="theirs"))
-    text = page.post(address, opened(note="mine") | {"opened": "not json"}).content.decode()
+    text = desk.post(address, opened(note="mine") | {"opened": "not json"}).content.decode()
     assert "Note: you both changed it" in text
     assert now(h25).note == "theirs"
 
@@ -107,6 +107,6 @@ def test_the_service_refuses_an_old_version_by_itself(own, h25):
     assert HireRow.objects.get(pk=h25.pk).version == h25.version + 1
 
 
-def test_nobody_is_bothered_when_nobody_else_saved(page, h25, address, opened):
-    assert page.post(address, opened(note="alone")).status_code == 302
+def test_nobody_is_bothered_when_nobody_else_saved(desk, h25, address, opened):
+    assert desk.post(address, opened(note="alone")).status_code == 302
     assert now(h25).note == "alone"

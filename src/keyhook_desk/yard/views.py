@@ -16,6 +16,8 @@ from keyhook_desk.people.rights import needs
 from keyhook_desk.yard.departures import DepartureFacts, facts_of
 from keyhook_desk.yard.services import the_depot
 
+FIRST_YEAR, LAST_YEAR = 2000, 2200
+
 
 @dataclass(frozen=True, slots=True)
 class DepartureLine:
@@ -44,9 +46,8 @@ def today(request: HttpRequest) -> HttpResponse:
 @needs("day.see")
 def day(request: HttpRequest, day: str) -> HttpResponse:
     """Show one day."""
-    try:
-        date = dt.date.fromisoformat(day)
-    except ValueError:
+    date = _date(day)
+    if date is None:
         return redirect("yard:today")
     depot = the_depot()
     returns, departures = returns_on(date, depot.zone), departures_on(date, depot.zone)
@@ -64,6 +65,14 @@ def day(request: HttpRequest, day: str) -> HttpResponse:
         ],
     }
     return render(request, "yard/day.html", context)
+
+
+def _date(text: str) -> dt.date | None:
+    try:
+        date = dt.date.fromisoformat(text)
+    except ValueError:
+        return None
+    return date if FIRST_YEAR <= date.year <= LAST_YEAR else None
 
 
 def _next(row: HireRow, departures: list[HireRow]) -> HireRow | None:
