@@ -1,17 +1,30 @@
-"""The one place that understands when something applies: tags, fittings, options, reports, levels, intervals."""
+"""The one place that understands when something applies: tags, fittings, options, reports, levels, intervals.
+
+=================  ==================================================================
+``always``         on every hire; ``every`` says the same of a check
+a hire tag         ``frost``, ``children`` ... of the hire that goes out
+``fitting:ID``     the vehicle has this fitting
+``option:ID``      the hire booked this option
+``in:TAG``         the hire that came back carried this tag
+``report:WORDS``   the return brought this news
+``low:GAUGE``      this gauge stands low
+``every:N``        N hires have passed since; ``every:N days`` likewise for days
+=================  ==================================================================
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from keyhook.catalogue.models import Catalogue
+from keyhook.errors import BadInput
 
-#: Words that are a condition by themselves besides the hire tags.
-PLAIN_WORDS = frozenset({"always", "every", "report", "option"})
+#: Words that are a condition by themselves besides the hire tags. The last two are of checks: when the hire booked
+#: the fitting itself, when the return brought news of it.
+PLAIN_WORDS = frozenset({"always", "every", "option", "report"})
 PREFIXES = ("fitting:", "option:", "report:", "low:", "every:", "in:")
+INTERVAL = re.compile(r"[1-9]\d*( days)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +44,25 @@ class Facts:
     due: Collection[str] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Vocabulary:
+    """The names that a condition may use; ``fittings`` is None while not all of them could be read."""
+
+    tags: Collection[str]
+    options: Collection[str]
+    reports: Collection[str]
+    gauges: Collection[str]
+    fittings: Collection[str] | None
+
+
 def applies(when: Collection[str], facts: Facts) -> bool:
-    """Tell whether any of the conditions holds."""
+    """Tell whether any of the conditions holds.
+
+    Raises
+    ------
+    BadInput
+        A condition begins with a prefix that nobody knows.
+    """
     return any(_holds(word, facts) for word in when)
 
 
@@ -42,7 +72,7 @@ def _holds(word: str, facts: Facts) -> bool:
     prefix, colon, rest = word.partition(":")
     if not colon:
         return word in facts.tags
-    known: dict[str, Collection[str]] = {
+    told: dict[str, Collection[str]] = {
         "fitting": facts.fittings,
         "option": facts.options,
         "report": facts.reports,
@@ -50,19 +80,33 @@ def _holds(word: str, facts: Facts) -> bool:
         "every": facts.due,
         "in": facts.tags_in,
     }
-    return rest in known[prefix]
+    if prefix not in told:
+        raise BadInput("A condition cannot be understood", seen=word, todo=f"Begin it with one of {' '.join(PREFIXES)}")
+    return rest in told[prefix]
 
 
-def unknown_condition(word: str, catalogue: Catalogue) -> str:
-    """Return what is wrong with a condition, or nothing when it can be understood."""
+def unknown_condition(word: str, known: Vocabulary) -> tuple[str, Collection[str]]:
+    """Return what is wrong with a condition and the words that may have been meant; ``("", ())`` when nothing is."""
     prefix, colon, rest = word.partition(":")
     if not colon:
-        known = word in PLAIN_WORDS or word in catalogue.scales.tags
-        return "" if known else "no hire tag has this name"
-    if f"{prefix}:" not in PREFIXES:
-        return "a condition does not begin like this"
-    if prefix == "fitting" and rest not in catalogue.fittings:
-        return "no fitting has this id"
-    if prefix == "in" and rest not in catalogue.scales.tags:
-        return "no hire tag has this name"
-    return "" if rest else "the condition names nothing"
+        right = word in PLAIN_WORDS or word in known.tags
+        return ("", ()) if right else ("no hire tag has this name", [*known.tags, "always"])
+    if prefix == "every":
+        return (
+            ("", ())
+            if INTERVAL.fullmatch(rest)
+            else ("the interval is not of the form 'every:6' or 'every:90 days'", ())
+        )
+    named: dict[str, tuple[str, Collection[str] | None]] = {
+        "fitting": ("no fitting has this id", known.fittings),
+        "option": ("no option has this id", known.options),
+        "report": ("no report of a return is called so", known.reports),
+        "low": ("no gauge is called so", known.gauges),
+        "in": ("no hire tag has this name", known.tags),
+    }
+    if prefix not in named:
+        return "a condition does not begin like this", PREFIXES
+    wrong, names = named[prefix]
+    if names is None or rest in names:
+        return "", ()
+    return wrong, [f"{prefix}:{name}" for name in names]

@@ -7,13 +7,29 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
+from keyhook.errors import UnknownName
 from keyhook.records import Name, NotNegative, Positive, Probability, Record, Text
 
+
+def _low_comes_first(span: tuple[float, float]) -> tuple[float, float]:
+    if span[0] > span[1]:
+        raise ValueError("it runs from the larger to the smaller value, write the smaller one first")
+    return span
+
+
+def _always_stands_alone(when: tuple[str, ...]) -> tuple[str, ...]:
+    if "always" in when and len(when) > 1:
+        raise ValueError("'always' holds already, so it stands alone")
+    return when
+
+
 Skill = Literal["desk", "clean", "yard", "tech", "outside"]
-Range = Annotated[tuple[NotNegative, NotNegative], Field(description="low, high")]
-When = Annotated[tuple[str, ...], Field(min_length=1)]
+Moment = Literal["pre", "walk", "drive_off", "first_stop", "first_night", "need", "before_return"]
+Range = Annotated[tuple[NotNegative, NotNegative], AfterValidator(_low_comes_first), Field(description="low, high")]
+When = Annotated[tuple[str, ...], AfterValidator(_always_stands_alone), Field(min_length=1)]
+Note = Annotated[str, Field(max_length=200)]
 
 #: Prior weights of the causes of one symptom may miss 1 by this much.
 WEIGHT_TOLERANCE = 1e-6
@@ -36,11 +52,9 @@ class Loads(Record):
     mass_kg: Range | None = None
 
     @model_validator(mode="after")
-    def _low_comes_first(self) -> Loads:
-        for name in type(self).model_fields:
-            span = getattr(self, name)
-            if span is not None and span[0] > span[1]:
-                raise ValueError(f"{name} runs from the larger to the smaller value")
+    def _a_share_of_the_clock_is_at_most_one(self) -> Loads:
+        if self.duty_share is not None and self.duty_share[1] > 1:
+            raise ValueError("duty_share is a share of the clock, so it is at most 1")
         return self
 
 
@@ -48,7 +62,8 @@ class TeachPoint(Record):
     """One thing to show or say.
 
     ``miss_share`` of hirers who were not told get it wrong; ``bite_share`` of those meet the harm of ``severity``.
-    ``must`` points are said whatever the clock. ``after`` names teach points that have to come before.
+    ``must`` points are said whatever the clock. ``after`` names teach points, of this or another fitting, that have
+    to come before; where the vehicle has not got the other fitting there is nothing to wait for.
     """
 
     id: Name
@@ -59,16 +74,16 @@ class TeachPoint(Record):
     kind: Literal["safety", "damage", "nuisance"]
     who: Text
     when: When
-    moment: Literal["pre", "walk", "drive_off", "first_stop", "first_night", "need", "before_return"]
+    moment: Moment
     miss_share: Probability
     bite_share: Probability
     must: bool = False
     after: tuple[Name, ...] = ()
-    basis: str = ""
+    basis: Note = ""
 
 
 class TurnCheck(Record):
-    """A check between two hires."""
+    """A check between two hires: on every turnaround, or with ``option`` when the hire booked this fitting."""
 
     what: Text
     duration_min: Positive
@@ -85,6 +100,11 @@ class Use(Record):
     unit: Text
     per: Text
 
+    @model_validator(mode="after")
+    def _low_comes_first(self) -> Use:
+        _low_comes_first((self.low, self.high))
+        return self
+
 
 class Cause(Record):
     """What may lie behind a symptom, the question or check for it, and the remedy.
@@ -98,25 +118,38 @@ class Cause(Record):
     duration_min: Positive
     fix: Text
     raised_by: tuple[str, ...] = ()
-    stop: str = Field(default="", max_length=200)
+    stop: Note = ""
 
 
 class Symptom(Record):
-    """What a hirer says. ``first`` is said before any question; an ``emergency`` has no checks, only those words."""
+    """What a hirer says.
+
+    ``first`` is said before any question; an ``emergency`` has those words and ``stop``, and no checks.
+    """
 
     id: Name
     says: Text
     calls_per_100: NotNegative
     night_share: Probability
-    first: str = Field(default="", max_length=200)
-    stop: str = Field(default="", max_length=200)
+    first: Note = ""
+    stop: Note = ""
     emergency: bool = False
     causes: tuple[Cause, ...] = ()
 
     @model_validator(mode="after")
+    def _an_emergency_has_words_and_no_checks(self) -> Symptom:
+        if self.emergency and not (self.first and self.stop):
+            raise ValueError("an emergency needs the words said 'first' and when to 'stop'")
+        if self.emergency and self.causes:
+            raise ValueError("an emergency has no causes to check: its words come first and last")
+        return self
+
+    @model_validator(mode="after")
     def _weights_sum_to_one(self) -> Symptom:
-        if self.emergency and not self.causes:
+        if self.emergency:
             return self
+        if not self.causes:
+            raise ValueError("it has no causes, and only an emergency may have none")
         total = math.fsum(cause.prior_weight for cause in self.causes)
         if abs(total - 1) > WEIGHT_TOLERANCE:
             raise ValueError(f"the prior weights of its causes sum to {total:.6g}, they must sum to 1")
@@ -129,7 +162,7 @@ class Inspection(Record):
     what: Text
     every_days: Annotated[int, Field(gt=0)]
     by: Skill
-    basis: str = ""
+    basis: Note = ""
 
 
 class Fitting(Record):
@@ -156,7 +189,7 @@ class Place(Record):
 
     id: Name
     slots: Annotated[int, Field(ge=1)]
-    note: str = Field(default="", max_length=200)
+    note: Note = ""
 
 
 class Task(Record):
@@ -185,7 +218,7 @@ class Task(Record):
     hands_share: Annotated[float, Field(gt=0, le=1)] = 1.0
     first_timer_add_min: NotNegative = 0
     share_of_turns: Probability | None = None
-    note: str = Field(default="", max_length=200)
+    note: Note = ""
     basis: str = "common practice"
 
 
@@ -198,6 +231,12 @@ class KitRule(Record):
     n: Positive
     min: NotNegative | None = None
     max: NotNegative | None = None
+
+    @model_validator(mode="after")
+    def _least_is_not_above_most(self) -> KitRule:
+        if self.min is not None and self.max is not None and self.min > self.max:
+            raise ValueError("min is above max, write the smaller one as min")
+        return self
 
 
 class KitItem(Record):
@@ -214,7 +253,7 @@ class KitItem(Record):
     lost_per_100: NotNegative
     spares_per_10: NotNegative
     basis: str = "common practice"
-    note: str = Field(default="", max_length=200)
+    note: Note = ""
 
 
 class Grade(Record):
@@ -230,15 +269,22 @@ class Charge(Record):
     id: Name
     name: Text
     mode: Literal["cost", "schedule", "fixed", "per_unit"]
-    typical: tuple[NotNegative, NotNegative] | None = None
+    typical: Range | None = None
     labour_h: NotNegative = 0
     wear: str = ""
-    fair: str = Field(default="", max_length=200)
+    fair: Note = ""
     grades: tuple[Grade, ...] = ()
 
 
 class Scales(Record):
-    """How severity is counted and what telling is worth; estimates, basis ``common practice``."""
+    """How severity is counted, what telling is worth, and the words that conditions may use.
+
+    Estimates, basis ``common practice``. ``severity_cost`` and ``severity5_safety_cost`` are amounts of a depot's
+    currency for ranking only. A point that was told still goes wrong ``told_factor`` times as often as one that was
+    not; done by the hirer's own hand and sent as a message likewise. ``raised_factor`` multiplies a cause's weight
+    when one of its ``raised_by`` tags holds. ``talk_factor`` turns the seconds of a silent listener into those of
+    a party that asks.
+    """
 
     severity_words: Annotated[tuple[Text, ...], Field(min_length=5, max_length=5)]
     severity_cost: Annotated[tuple[Positive, ...], Field(min_length=5, max_length=5)]
@@ -250,6 +296,9 @@ class Scales(Record):
     talk_factor: Positive
     talk_factor_first_timer_children: Positive
     tags: tuple[Name, ...]
+    options: tuple[Name, ...]
+    reports: tuple[Text, ...]
+    gauges: tuple[Text, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,6 +315,30 @@ class Catalogue:
     speed_symbol_km_h: Mapping[str, int]
     scales: Scales
 
+    @property
+    def severity_cost(self) -> tuple[float, ...]:
+        """Cost of a harm of severity 1 to 5, for ranking only."""
+        return self.scales.severity_cost
+
+    @property
+    def teach_points(self) -> dict[str, TeachPoint]:
+        """Every teach point by its id."""
+        return {point.id: point for fitting in self.fittings.values() for point in fitting.teach}
+
+    @property
+    def symptoms(self) -> dict[str, Symptom]:
+        """Every symptom by its id."""
+        return {symptom.id: symptom for fitting in self.fittings.values() for symptom in fitting.symptoms}
+
     def teach_point(self, teach_id: str) -> TeachPoint:
-        """Return a teach point by its id; KeyError when no fitting has it."""
-        return {point.id: point for fitting in self.fittings.values() for point in fitting.teach}[teach_id]
+        """Return a teach point by its id.
+
+        Raises
+        ------
+        UnknownName
+            No fitting has it.
+        """
+        found = self.teach_points.get(teach_id)
+        if found is None:
+            raise UnknownName("No teach point has this id", seen=teach_id, todo="Use one of the catalogue")
+        return found
