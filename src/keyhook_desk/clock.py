@@ -15,6 +15,11 @@ def now() -> dt.datetime:
     return stands or timezone.now()
 
 
+def running() -> dt.datetime:
+    """Return the present moment even where KEYHOOK_NOW stands still: for waiting, never for what people see."""
+    return timezone.now()
+
+
 def today(zone: str) -> dt.date:
     """Return the day it is on the clocks of a zone."""
     return now().astimezone(ZoneInfo(zone)).date()

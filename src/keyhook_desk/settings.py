@@ -168,6 +168,8 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
 ]
+#: After so many failures a login may not be tried again from the same address for so many minutes.
+LOGIN_TRIES, LOGIN_PAUSE_MIN = 10, 15
 LOGIN_URL = "people:login"
 LOGIN_REDIRECT_URL = "yard:today"
 LOGOUT_REDIRECT_URL = "people:login"

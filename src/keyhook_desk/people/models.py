@@ -22,3 +22,17 @@ class User(AbstractUser):
 
     def __str__(self) -> str:
         return self.get_full_name() or self.username
+
+
+class FailedLogin(models.Model):
+    """A login that did not work; kept for a quarter of an hour, so that guessing is slow."""
+
+    username = models.CharField(max_length=150)
+    address = models.CharField(max_length=45)
+    at = models.DateTimeField()
+
+    class Meta:
+        indexes = [models.Index(fields=["username", "address", "at"])]
+
+    def __str__(self) -> str:
+        return f"{self.username} from {self.address}"

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import re
+
+from django.conf import settings
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from keyhook.errors import BadInput
-from keyhook_desk.people.models import Role, User
+from keyhook_desk import clock
+from keyhook_desk.people.models import FailedLogin, Role, User
 from keyhook_desk.people.rights import require
 from keyhook_desk.web.history import record
 
@@ -22,8 +27,10 @@ def add_person(*, actor: User | None, username: str, full_name: str, role: Role,
     """
     if actor is not None:
         require(actor, "people.edit")
-    if not username or User.objects.filter(username=username).exists():
+    if not username or User.objects.filter(username__iexact=username).exists():
         raise BadInput("This login is taken or empty", seen=username, todo="Choose another")
+    if not re.fullmatch(r"[A-Za-z0-9._-]{1,60}", username):
+        raise BadInput("A login is letters, digits, dots and dashes", seen=username[:60], todo="Choose another")
     first, _, last = full_name.partition(" ")
     person = User(username=username, first_name=first, last_name=last, role=role)
     try:
@@ -49,3 +56,18 @@ def set_role(*, actor: User, person: User, role: Role, active: bool) -> User:
         said = f"{role.label}, {'may log in' if active else 'may not log in'}"
         record(actor=actor, action="edit", kind="person", name=person.username, said=said)
     return person
+
+
+def may_try(*, username: str, address: str) -> bool:
+    """Tell whether somebody at this address may try this login again; after too many failures they wait."""
+    since = clock.running() - dt.timedelta(minutes=settings.LOGIN_PAUSE_MIN)
+    failures = FailedLogin.objects.filter(username=username.lower()[:150], address=address, at__gte=since)
+    return failures.count() < settings.LOGIN_TRIES
+
+
+def note_failure(*, username: str, address: str) -> None:
+    """Note a login that did not work, and forget those that are old."""
+    at = clock.running()
+    with transaction.atomic():
+        FailedLogin.objects.filter(at__lt=at - dt.timedelta(minutes=settings.LOGIN_PAUSE_MIN)).delete()
+        FailedLogin.objects.create(username=username.lower()[:150], address=address, at=at)
