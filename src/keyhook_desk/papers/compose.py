@@ -10,7 +10,7 @@ from keyhook.basis import Level
 from keyhook.depot.depot import Depot
 from keyhook.hire.hire import Hire
 from keyhook.loading.findings import person_label
-from keyhook.loading.outcome import AXLES, CabCard, LoadingAnswer
+from keyhook.loading.outcome import AXLES, CabCard, DriverLine, LoadingAnswer
 from keyhook.phrases import say
 from keyhook.units import feet_inches_up, pounds
 from keyhook.vehicle.build_sheet import BuildSheet
@@ -72,10 +72,7 @@ def loading_sheet_data(
         "people": _people(answer, hire),
         "things": [[item.label, f"{item.mass_kg:.0f}", f"{item.x_m:.2f}"] for item in answer.items],
         "states": _states(answer),
-        "drivers": [
-            f"{line.label}: {line.answer.may}. {say('loading.licence.' + line.answer.reason, {'mam_kg': round(sheet.limits.mam_kg)})}"
-            for line in answer.drivers
-        ],
+        "drivers": [_driver(line, sheet) for line in answer.drivers],
         "why": [
             [
                 figure.label,
@@ -86,6 +83,11 @@ def loading_sheet_data(
             if isinstance(figure.value, float | int)
         ],
     }
+
+
+def _driver(line: DriverLine, sheet: BuildSheet) -> str:
+    reason = say(f"loading.licence.{line.answer.reason}", {"mam_kg": round(sheet.limits.mam_kg)})
+    return f"{line.label}: {line.answer.may}. {reason}"
 
 
 def _bars(answer: LoadingAnswer) -> list[dict[str, Any]]:

@@ -11,27 +11,24 @@ from typing import Any
 import typst
 
 HERE = Path(__file__).resolve().parent
-#: PDF/UA-1 for those who hear a paper, PDF/A-2a for keeping it.
-STANDARDS = ["ua-1", "a-2a"]
 
 
 @cache
 def _fonts() -> typst.Fonts:
-    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(HERE / "fonts")])
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[HERE / "fonts"])
 
 
 def set_paper(template: str, data: dict[str, Any]) -> bytes:
     """Return the PDF of a template (file name without ``.typ``) with its data.
 
-    Text travels only as JSON, so nothing a person typed is read as markup; the compiler sees one folder of its own.
+    PDF/UA-1 for those who hear a paper, PDF/A-2a for keeping it. Text travels only as JSON, so nothing a person typed
+    is read as markup; the compiler sees one folder of its own.
     """
     with tempfile.TemporaryDirectory(prefix="keyhook-paper-") as folder:
         root = Path(folder)
         for name in ("common.typ", f"{template}.typ"):
             (root / name).write_bytes((HERE / "templates" / name).read_bytes())
         (root / "data.json").write_text(json.dumps(data, ensure_ascii=False), encoding="utf-8")
-        found = typst.compile(
-            str(root / f"{template}.typ"), root=str(root), font_paths=_fonts(), format="pdf", pdf_standards=STANDARDS
+        return typst.compile(
+            root / f"{template}.typ", root=root, font_paths=_fonts(), format="pdf", pdf_standards=["ua-1", "a-2a"]
         )
-    assert isinstance(found, bytes)
-    return found

@@ -43,7 +43,7 @@ def _row(request: HttpRequest, name: str) -> HireRow | HttpResponse:
 @require_GET
 @needs("hire.see")
 def loading(request: HttpRequest, name: str) -> HttpResponse:
-    """The loading sheet."""
+    """Give the loading sheet."""
     row = _row(request, name)
     if isinstance(row, HttpResponse):
         return row
@@ -59,7 +59,7 @@ def loading(request: HttpRequest, name: str) -> HttpResponse:
 @require_GET
 @needs("hire.see")
 def card(request: HttpRequest, name: str) -> HttpResponse:
-    """The cab card."""
+    """Give the cab card."""
     row = _row(request, name)
     if isinstance(row, HttpResponse):
         return row
