@@ -53,6 +53,16 @@ WORDS = {
     "date_type": ("not a date", "Write it like 2026-07-10"),
     "date_from_datetime_inexact": ("a date with a time of day", "Write it like 2026-07-10"),
     "int_parsing_size": ("far too large", "Write a smaller whole number"),
+    "list_type": ("not a list", "Write a list between square brackets"),
+    "set_type": ("not a list", "Write a list between square brackets"),
+    "frozen_set_type": ("not a list", "Write a list between square brackets"),
+    "decimal_parsing": ("not an amount", "Write a number like 12.50"),
+    "decimal_type": ("not an amount", "Write a number like 12.50"),
+    "decimal_max_places": ("too many digits behind the point", "Write {decimal_places} or fewer"),
+    "enum": ("not one of the words allowed", "Use one of {expected}"),
+    "time_parsing": ("not a clock time", "Write it like 17:30"),
+    "time_type": ("not a clock time", "Write it like 17:30"),
+    "timezone_aware": ("a time without its UTC offset", "Write it like 2026-07-10T14:00:00+01:00"),
     "model_type": ("not a table of fields", "Write fields between braces or under a heading"),
     "dict_type": ("not a table of fields", "Write fields between braces or under a heading"),
 }
@@ -145,9 +155,11 @@ def _problem(entry: Any, index: LineIndex, file: str, model: type[BaseModel] | N
 
 
 def _in_our_words(kind: str, entry: Any) -> tuple[str, str]:
+    if kind == "missing" and isinstance(entry["loc"][-1], int):
+        return "a value is missing at the end of the list", "Add it"
     context = {key: value for key, value in entry.get("ctx", {}).items() if key != "error"}
-    if kind == "value_error":
-        return str(entry["msg"]).removeprefix("Value error, "), "Mend the value"
+    if kind in {"value_error", "assertion_error"}:
+        return str(entry["msg"]).split(" error, ", 1)[-1].removeprefix("Assertion failed, "), "Mend the value"
     if kind not in WORDS:
         return str(entry["msg"]).lower(), "Mend the value"
     wrong, todo = WORDS[kind]
@@ -256,4 +268,4 @@ def _key_parts(node: tree_sitter.Node) -> Loc:
     if node.type == "dotted_key":
         return tuple(part for child in node.named_children for part in _key_parts(child))
     text = (node.text or b"").decode()
-    return (text.strip("\"'"),)
+    return (next(iter(tomllib.loads(f"{text} = 0"))),) if node.type == "quoted_key" else (text,)
