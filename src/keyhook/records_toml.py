@@ -157,7 +157,7 @@ def _problem(entry: Any, index: LineIndex, file: str, model: type[BaseModel] | N
 def _in_our_words(kind: str, entry: Any) -> tuple[str, str]:
     if kind == "missing" and isinstance(entry["loc"][-1], int):
         return "a value is missing at the end of the list", "Add it"
-    context = {key: value for key, value in entry.get("ctx", {}).items() if key != "error"}
+    context = {key: _plain(value) for key, value in entry.get("ctx", {}).items() if key != "error"}
     if kind in {"value_error", "assertion_error"}:
         return str(entry["msg"]).split(" error, ", 1)[-1].removeprefix("Assertion failed, "), "Mend the value"
     if kind not in WORDS:
@@ -166,6 +166,10 @@ def _in_our_words(kind: str, entry: Any) -> tuple[str, str]:
     if context.get("pattern") in FORMS:
         return wrong, f"Write it {FORMS[str(context['pattern'])]}"
     return wrong.format(**context), todo.format(**context)
+
+
+def _plain(value: object) -> object:
+    return int(value) if isinstance(value, float) and value.is_integer() else value
 
 
 def _is_a_label(part: int | str) -> bool:

@@ -90,7 +90,7 @@ def unknown_condition(word: str, known: Vocabulary) -> tuple[str, Collection[str
     prefix, colon, rest = word.partition(":")
     if not colon:
         right = word in PLAIN_WORDS or word in known.tags
-        return ("", ()) if right else ("no hire tag has this name", [*known.tags, "always"])
+        return ("", ()) if right else ("no hire tag has this name", [*sorted(PLAIN_WORDS), *known.tags])
     if prefix == "every":
         return (
             ("", ())
