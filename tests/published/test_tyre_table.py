@@ -59,5 +59,9 @@ def test_the_speed_symbol_is_the_published_one_in_miles_an_hour(symbol, mph):
     assert abs(SPEEDS[symbol] / KM_PER_MILE - mph) <= CASES["speed_symbol_mph"]["within_mph"]
 
 
+def test_the_speed_symbols_are_the_published_ones_in_kilometres_an_hour():
+    assert dict(_rows("speed_symbol_km_h")) == dict(SPEEDS)
+
+
 def test_the_h_stands_between_u_and_v():
     assert SPEEDS["U"] < SPEEDS["H"] < SPEEDS["V"]
