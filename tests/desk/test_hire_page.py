@@ -9,6 +9,7 @@ import pytest
 from keyhook.catalogue import load_catalogue
 from keyhook.loading.answer import loading_answer
 from keyhook_desk.fleet.sheets import built_of
+from keyhook_desk.fleet.models import VehicleRow
 from keyhook_desk.hires.hire_form import form_of, read_form
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.hires.services import hire_of, save_hire
@@ -144,24 +145,46 @@ def test_search_finds_number_name_vehicle_and_place(desk, words, found):
 
 
 def test_search_by_status_shows_only_that(desk):
-    text = desk.get("/hires/", {"status": "out"}).content.decode()
+    text = desk.get("/hires/", {"show": "out"}).content.decode()
     names = set(re.findall(r'href="/hires/(H\d+)/"', text))
     assert names == set(HireRow.objects.filter(status="out").values_list("name", flat=True))
 
 
 def test_a_mad_page_number_shows_the_last_page(desk):
     assert desk.get("/hires/", {"page": "9999"}).status_code == 200
-    assert desk.get("/hires/", {"page": "x", "status": "dragon", "q": "%_\\"}).status_code == 200
+    assert desk.get("/hires/", {"page": "x", "show": "dragon", "q": "%_\\"}).status_code == 200
 
 
 def test_the_swap_table_knows_who_is_taken(desk):
     text = desk.get("/hires/H12/swap/").content.decode()
-    assert text.count("<tr") - 1 == 17
+    named = re.findall(r'class="tag[^"]*"[^>]*>([^<]+)<', text)
+    assert sorted(named) == sorted(VehicleRow.objects.values_list("name", flat=True))
     row = HireRow.objects.get(name="H12")
     then = HireRow.objects.filter(collect_at__lt=row.return_at, return_at__gt=row.collect_at, status="booked")
     for other in then.exclude(name="H12").exclude(vehicle=None):
-        assert f"with {other.name} then" in text
+        assert f"with {other.name}<" in text
     assert then.count() > 3
+
+
+def test_trying_another_vehicle_shows_it_and_saves_nothing(desk):
+    text = desk.get("/hires/H12/", {"vehicle": "V2-05"}).content.decode()
+    assert '<option value="V2-05" selected>' in text
+    assert hire_of(HireRow.objects.get(name="H12")).vehicle == "W4-06"
+    assert desk.get("/hires/H12/", {"vehicle": "no-such"}).status_code == 200
+
+
+def test_what_lies_ahead_comes_first_and_the_rest_is_a_choice_away(desk, settings):
+    def names(**given):
+        return re.findall(r'href="/hires/(H\d+)/"', desk.get("/hires/", given).content.decode())
+
+    assert set(names(show="all")) == set(HireRow.objects.values_list("name", flat=True))
+    settings.NOW = settings.NOW.replace(day=16)
+    over = set(HireRow.objects.filter(return_at__lt=settings.NOW).values_list("name", flat=True))
+    assert over
+    assert set(names(show="past")) == over
+    ahead = [HireRow.objects.get(name=name) for name in names()]
+    assert {row.name for row in ahead} == set(names(show="all")) - over
+    assert ahead == sorted(ahead, key=lambda row: row.collect_at)
 
 
 def test_the_swap_table_works_for_every_hire_of_the_yard(desk):

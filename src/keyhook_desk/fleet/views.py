@@ -18,8 +18,9 @@ from keyhook.vehicle.build_sheet import BuildSheet, Station
 from keyhook_desk import clock
 from keyhook_desk.fleet.models import VehicleRow
 from keyhook_desk.fleet.services import add_ticket
-from keyhook_desk.fleet.sheets import built_of, vehicle_of
+from keyhook_desk.fleet.sheets import built_of, sheet_of, vehicle_of
 from keyhook_desk.fleet.ticket_form import TicketForm, empty_ticket, read_ticket
+from keyhook_desk.hires.selectors import Whereabouts, whereabouts
 from keyhook_desk.people.rights import needs
 from keyhook_desk.yard.services import the_depot
 
@@ -27,12 +28,22 @@ from keyhook_desk.yard.services import the_depot
 @require_GET
 @needs("vehicle.see")
 def listing(request: HttpRequest) -> HttpResponse:
-    """Show every vehicle as a key tag, by build sheet."""
-    rows = VehicleRow.objects.select_related("sheet").order_by("sheet__name", "name")
-    sheets: dict[str, tuple[BuildSheet, list[VehicleRow]]] = {}
-    for row in rows:
-        sheets.setdefault(row.sheet.name, (built_of(row), []))[1].append(row)
-    return render(request, "fleet/listing.html", {"sheets": list(sheets.values())})
+    """Show every vehicle as a key tag on its hook, by build sheet; the hook of one that is out is empty."""
+    where = whereabouts(clock.now())
+    sheets: dict[str, tuple[BuildSheet, str, list[tuple[VehicleRow, Whereabouts | None]]]] = {}
+    for row in VehicleRow.objects.select_related("sheet").order_by("sheet__name", "name"):
+        if row.sheet.name not in sheets:
+            sheet = sheet_of(row.sheet)
+            sheets[row.sheet.name] = (sheet, _side(sheet), [])
+        sheets[row.sheet.name][2].append((row, where.get(row.pk)))
+    context = {"sheets": list(sheets.values()), "zone": the_depot().zone}
+    return render(request, "fleet/listing.html", context)
+
+
+def _side(sheet: BuildSheet) -> str:
+    """Return the bare nearside of a sheet, without numbers."""
+    bare = sheet.model_copy(update={"fittings": ()})
+    return elevation_drawing(bare, "nearside", prefix=f"side-{sheet.id}")
 
 
 @require_GET

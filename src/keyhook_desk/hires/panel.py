@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from keyhook.basis import Figure, Finding, Level
@@ -79,19 +80,69 @@ def verdict_words(answer: LoadingAnswer) -> str:
     return say(f"loading.verdict.{answer.verdict}")
 
 
-def chip(sheet: BuildSheet, hire: Hire, *, on_day: dt.date) -> tuple[str, str, int]:
-    """Return verdict key, its words and how many findings stop the hire; for lists."""
+@dataclass(frozen=True, slots=True)
+class Chip:
+    """A loading answer in a few words, for lists: ``stops`` are the sentences of what stops the hire."""
+
+    verdict: str
+    words: str
+    stops: tuple[str, ...]
+    margin_kg: float | None
+
+
+def chip(sheet: BuildSheet, hire: Hire, *, on_day: dt.date) -> Chip:
+    """Return the answer in a few words; a hire that cannot be answered says why."""
     try:
         answer = loading_answer(sheet, hire, load_catalogue(), on_day=on_day)
-    except KeyhookError:
-        return "unknown", "Check the hire", 1
-    return answer.verdict, verdict_words(answer), sum(1 for f in answer.findings if f.level is Level.STOP)
+    except KeyhookError as error:
+        return Chip("unknown", "Check the hire", (str(error),), None)
+    return Chip(answer.verdict, verdict_words(answer), stops_of(answer), answer.worst.least_margin_kg)
 
 
-def swaps(hire: Hire, *, on_day: dt.date) -> tuple[SwapLine, ...]:
-    """Return the hire through every vehicle of the yard, best first."""
+def stops_of(answer: LoadingAnswer) -> tuple[str, ...]:
+    """Return the sentences of everything that stops the hire."""
+    return tuple(say(found.code, found.values) for found in answer.findings if found.level is Level.STOP)
+
+
+@dataclass(frozen=True, slots=True)
+class Swap:
+    """Vehicles that answer this hire alike, each with the hire it is with then (empty when it is free)."""
+
+    verdict: str
+    words: str
+    margin_kg: float
+    percent: float
+    stops: tuple[str, ...]
+    vehicles: tuple[tuple[str, str], ...]
+
+    @property
+    def is_free(self) -> bool:
+        """Tell whether any of them is free then."""
+        return any(not other for _, other in self.vehicles)
+
+
+def swaps(hire: Hire, taken: Mapping[str, str], *, on_day: dt.date) -> list[Swap]:
+    """Return the hire through every vehicle of the yard: what is free and carries them first."""
     rows = VehicleRow.objects.select_related("sheet")
-    return swap_table({row.name: built_of(row) for row in rows}, hire, load_catalogue(), on_day=on_day)
+    alike: dict[tuple[object, ...], list[SwapLine]] = {}
+    for line in swap_table({row.name: built_of(row) for row in rows}, hire, load_catalogue(), on_day=on_day):
+        key = (line.sheet, line.answer.verdict, round(line.answer.worst.least_margin_kg), stops_of(line.answer))
+        alike.setdefault(key, []).append(line)
+    found = [_swap(lines, taken) for lines in alike.values()]
+    return sorted(found, key=lambda swap: (len(swap.stops), not swap.is_free, -swap.margin_kg))
+
+
+def _swap(lines: list[SwapLine], taken: Mapping[str, str]) -> Swap:
+    answer = lines[0].answer
+    named = sorted((line.vehicle, taken.get(line.vehicle, "")) for line in lines)
+    return Swap(
+        answer.verdict,
+        verdict_words(answer),
+        answer.worst.least_margin_kg,
+        100 * answer.worst.chance.any_probability,
+        stops_of(answer),
+        tuple(sorted(named, key=lambda pair: bool(pair[1]))),
+    )
 
 
 def _bars(answer: LoadingAnswer) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
@@ -11,15 +12,25 @@ from keyhook_desk.hires.models import HOLDING, HireRow
 from keyhook_desk.web.models import HistoryLine
 
 #: Documents that a list does not read; they are fetched when an answer has to be worked out anew.
+_AHEAD = dt.timedelta(days=365)
 _HEAVY = ("vehicle__sheet__document", "vehicle__document", "news")
 
 
-def hires(*, words: str = "", status: str = "") -> QuerySet[HireRow]:
-    """Return hires that carry all the words (number, name, vehicle, place), newest collection first."""
-    found = HireRow.objects.select_related("vehicle__sheet").defer(*_HEAVY).order_by("-collect_at", "name")
+def hires(*, words: str, show: str, now: dt.datetime) -> QuerySet[HireRow]:
+    """Return hires that carry all the words (number, name, vehicle, place).
+
+    ``show`` is ``ahead`` (not over yet, the next one first), ``past``, ``all`` or a status (these newest first).
+    """
+    found = HireRow.objects.select_related("vehicle__sheet").defer(*_HEAVY)
     for word in words.lower().split():
         found = found.filter(search__contains=word)
-    return found.filter(status=status) if status else found
+    if show == "ahead":
+        return found.filter(return_at__gte=now).exclude(status="cancelled").order_by("collect_at", "name")
+    if show == "past":
+        found = found.filter(return_at__lt=now)
+    elif show != "all":
+        found = found.filter(status=show)
+    return found.order_by("-collect_at", "name")
 
 
 def bounds(day: dt.date, zone: str) -> tuple[dt.datetime, dt.datetime]:
@@ -58,3 +69,21 @@ def taken_then(row: HireRow) -> dict[str, str]:
 def history_of(row: HireRow) -> list[HistoryLine]:
     """Return what last happened to a hire, newest first."""
     return list(HistoryLine.objects.filter(kind="hire", name=row.name).select_related("by")[:8])
+
+
+@dataclass(frozen=True, slots=True)
+class Whereabouts:
+    """Where a vehicle is: with the hire it is out on, or at home until its next one."""
+
+    out: HireRow | None
+    next: HireRow | None
+
+
+def whereabouts(now: dt.datetime) -> dict[int, Whereabouts]:
+    """Return where each vehicle with a hire out or to come is, by its primary key."""
+    rows = HireRow.objects.filter(vehicle__isnull=False).defer("document", "news").order_by("collect_at")
+    out = {row.vehicle_id: row for row in rows.filter(status="out")}
+    to_come: dict[int | None, HireRow] = {}
+    for row in rows.filter(status="booked", collect_at__gte=now, collect_at__lt=now + _AHEAD):
+        to_come.setdefault(row.vehicle_id, row)
+    return {pk: Whereabouts(out.get(pk), to_come.get(pk)) for pk in {*out, *to_come} if pk is not None}

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from keyhook.errors import KeyhookError
 from keyhook.hire.hire import Hire
+from keyhook.loading.swap import fitted_to
 from keyhook.vehicle.build_sheet import BuildSheet, Seat
 from keyhook_desk import clock
 from keyhook_desk.fleet.models import SheetRow, VehicleRow
@@ -40,16 +41,18 @@ from keyhook_desk.yard.gates import gates_of
 from keyhook_desk.yard.services import options_sold, the_depot, tick_gate
 
 PAGE_ROWS = 40
+SHOWS = (("ahead", "out now and to come"), ("past", "back already"), ("all", "all"), *Status.choices)
 
 
 @require_GET
 @needs("hire.see")
 def listing(request: HttpRequest) -> HttpResponse:
     """Search and page through the hires."""
-    words, status = request.GET.get("q", "").strip()[:80], request.GET.get("status", "")
-    status = status if status in Status.values else ""
-    page = Paginator(hires(words=words, status=status), PAGE_ROWS).get_page(request.GET.get("page"))
-    context = {"page": page, "words": words, "status": status, "statuses": Status.choices, "zone": the_depot().zone}
+    words, show = request.GET.get("q", "").strip()[:80], request.GET.get("show", "")
+    show = show if show in dict(SHOWS) else ("all" if words else "ahead")
+    found = hires(words=words, show=show, now=clock.now())
+    page = Paginator(found, PAGE_ROWS).get_page(request.GET.get("page"))
+    context = {"page": page, "words": words, "show": show, "shows": SHOWS, "zone": the_depot().zone}
     return render(request, "hires/listing.html", context)
 
 
@@ -60,8 +63,8 @@ def hire(request: HttpRequest, name: str) -> HttpResponse:
     row = get_object_or_404(HireRow.objects.select_related("vehicle__sheet").prefetch_related("gates"), name=name)
     held = hire_of(row)
     if request.method == "GET":
-        sheet = built_of(row.vehicle) if row.vehicle else _sheet_for("", held.wanted_sheet or "")
-        return _page(request, form_of(held), sheet, row)
+        form, sheet = _as_it_stands(row, held, request.GET.get("vehicle", ""))
+        return _page(request, form, sheet, row)
     data = chosen(request.POST, form_of(held))
     form, sheet = _read(data, held, name, held.zone)
     if "save" not in data or form.hire is None:
@@ -97,6 +100,15 @@ def new(request: HttpRequest) -> HttpResponse:
         return _page(request, form, sheet, None)
     messages.success(request, f"Hire {row.name} is written down.")
     return redirect("hires:hire", name=row.name)
+
+
+def _as_it_stands(row: HireRow, held: Hire, other: str) -> tuple[HireForm, BuildSheet | None]:
+    """Return the fields of a hire; in another vehicle when one was asked for, which is not saved by looking."""
+    vehicle = VehicleRow.objects.select_related("sheet").filter(name=other).first() if other else row.vehicle
+    sheet = built_of(vehicle) if vehicle else _sheet_for("", held.wanted_sheet or "")
+    if other and vehicle and sheet:
+        held = fitted_to(sheet, held).model_copy(update={"vehicle": vehicle.name})
+    return form_of(held), sheet
 
 
 def _empty(zone: str) -> HireForm:
@@ -216,7 +228,7 @@ def swap(request: HttpRequest, name: str) -> HttpResponse:
     """Work the hire through every vehicle of the yard."""
     row = get_object_or_404(HireRow.objects.select_related("vehicle"), name=name)
     held = hire_of(row)
-    context = {"row": row, "lines": swaps(held, on_day=_day(held)), "taken": taken_then(row)}
+    context = {"row": row, "swaps": swaps(held, taken_then(row), on_day=_day(held))}
     template = "hires/_swap.html" if request.htmx else "hires/swap.html"  # type: ignore[attr-defined]
     return render(request, template, context)
 

@@ -17,12 +17,14 @@ from keyhook_desk.yard.gates import gates_of
 
 @dataclass(frozen=True, slots=True)
 class DepartureFacts:
-    """People, verdict (key and words), how many findings stop it, and its gate tasks."""
+    """People, verdict (key and words), findings that stop it and the first of them, margin [kg], gate tasks."""
 
     people: int
     verdict: str
     words: str
     stops: int
+    says: str
+    margin_kg: float | None
     gates: tuple[str, ...]
 
 
@@ -46,8 +48,16 @@ def _key(row: HireRow, day: dt.date) -> Hashable:
 def _work_out(row: HireRow, vehicle: VehicleRow | None, day: dt.date) -> DepartureFacts:
     hire = hire_of(row)
     if row.vehicle is None:
-        return DepartureFacts(len(hire.party), "unknown", "No vehicle yet", 1, ())
+        return DepartureFacts(len(hire.party), "unknown", "No vehicle yet", 1, "no vehicle yet", None, ())
     sheet = built_of(vehicle or row.vehicle)
-    verdict, words, stops = chip(sheet, hire, on_day=day)
+    found = chip(sheet, hire, on_day=day)
     gates = tuple(gate.task for gate in gates_of(hire, sheet, frozenset()))
-    return DepartureFacts(len(hire.party), verdict, words, stops, gates)
+    return DepartureFacts(
+        len(hire.party),
+        found.verdict,
+        found.words,
+        len(found.stops),
+        next(iter(found.stops), ""),
+        found.margin_kg,
+        gates,
+    )

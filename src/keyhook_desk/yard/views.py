@@ -17,19 +17,16 @@ from keyhook_desk.yard.departures import DepartureFacts, facts_of
 from keyhook_desk.yard.services import the_depot
 
 FIRST_YEAR, LAST_YEAR = 2000, 2200
+MINUTE = dt.timedelta(minutes=1)
 
 
 @dataclass(frozen=True, slots=True)
 class DepartureLine:
-    """One departure of the day."""
+    """One departure of the day: its facts, gates still open, minutes since the vehicle is due back that day."""
 
     row: HireRow
-    people: int
-    verdict: str
-    words: str
-    stops: int
+    facts: DepartureFacts
     gates_open: int
-    gates: int
     turn_min: int | None
 
 
@@ -52,6 +49,10 @@ def day(request: HttpRequest, day: str) -> HttpResponse:
     depot = the_depot()
     returns, departures = returns_on(date, depot.zone), departures_on(date, depot.zone)
     back = {row.vehicle_id: row.return_at for row in returns}
+    lines = [
+        _line(row, back.get(row.vehicle_id), facts)
+        for row, facts in zip(departures, facts_of(departures, date), strict=True)
+    ]
     context = {
         "date": date,
         "before": date - dt.timedelta(days=1),
@@ -59,10 +60,8 @@ def day(request: HttpRequest, day: str) -> HttpResponse:
         "zone": depot.zone,
         "depot": depot,
         "returns": [(row, len(row.document["party"]), _next(row, departures)) for row in returns],
-        "departures": [
-            _line(row, back.get(row.vehicle_id), facts)
-            for row, facts in zip(departures, facts_of(departures, date), strict=True)
-        ],
+        "departures": lines,
+        "first": next((line for line in lines if line.facts.stops), None),
     }
     return render(request, "yard/day.html", context)
 
@@ -80,7 +79,7 @@ def _next(row: HireRow, departures: list[HireRow]) -> HireRow | None:
 
 
 def _line(row: HireRow, back_at: dt.datetime | None, facts: DepartureFacts) -> DepartureLine:
-    turn_min = None if back_at is None else int((row.collect_at - back_at).total_seconds() // 60)
+    between = row.collect_at - back_at if back_at is not None and back_at <= row.collect_at else None
     ticked = {tick.task for tick in row.gates.all()}
     still = sum(1 for task in facts.gates if task not in ticked)
-    return DepartureLine(row, facts.people, facts.verdict, facts.words, facts.stops, still, len(facts.gates), turn_min)
+    return DepartureLine(row, facts, still, None if between is None else between // MINUTE)

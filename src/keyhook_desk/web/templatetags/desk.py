@@ -70,6 +70,13 @@ def svg(text: str) -> SafeString:
     return mark_safe(text)  # noqa: S308  # see above
 
 
+@register.inclusion_tag("web/_tag.html")
+def tag(vehicle: object, *, big: bool = False, away: bool = False, linked: bool = True) -> dict[str, Any]:
+    """Show a vehicle (a row, its name, or None) as its key tag; one that is away hangs dashed."""
+    name = getattr(vehicle, "name", vehicle) or ""
+    return {"name": name, "big": big, "away": away, "linked": linked}
+
+
 @register.inclusion_tag("web/_figure.html")
 def figure(shown: Figure, *, large: bool = False) -> dict[str, Any]:
     """Show a figure; one tap opens why it is what it is."""
