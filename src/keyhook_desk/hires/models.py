@@ -7,6 +7,7 @@ from django.db.models import F, Q
 
 from keyhook_desk.fleet.models import VehicleRow
 from keyhook_desk.web.document import DocumentRow
+from keyhook_desk.web.fields import WrittenField
 
 
 class Status(models.TextChoices):
@@ -33,7 +34,7 @@ class HireRow(DocumentRow):
     status = models.CharField(max_length=12, choices=Status)
     collect_at = models.DateTimeField()
     return_at = models.DateTimeField()
-    news = models.JSONField(default=dict)
+    news = WrittenField(default=dict)
 
     class Meta:
         ordering = ["collect_at", "name"]

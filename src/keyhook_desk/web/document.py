@@ -8,6 +8,8 @@ from typing import Any
 
 from django.db import models
 
+from keyhook_desk.web.fields import WrittenField
+
 
 def document_hash(document: Any) -> str:
     """Return a SHA-256 of a JSON document in one canonical form; empty for none."""
@@ -21,7 +23,7 @@ class DocumentRow(models.Model):
     """One record by name: its document, the digest and version of it, and the digest it had when it was imported."""
 
     name = models.CharField(max_length=60, unique=True)
-    document = models.JSONField()
+    document = WrittenField()
     digest = models.CharField(max_length=64)
     version = models.PositiveIntegerField(default=0)
     imported_digest = models.CharField(max_length=64, blank=True)

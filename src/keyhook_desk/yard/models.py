@@ -7,12 +7,13 @@ from django.db import models
 
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.web.document import DocumentRow
+from keyhook_desk.web.fields import WrittenField
 
 
 class DepotRow(DocumentRow):
     """The one depot of this desk: its record and its tariff."""
 
-    tariff = models.JSONField()
+    tariff = WrittenField()
 
     def __str__(self) -> str:
         return self.name
