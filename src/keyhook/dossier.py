@@ -58,9 +58,7 @@ class DepotDay:
     departures: tuple[DayDeparture, ...]
 
 
-def hire_loading(
-    folder: DepotFolder, hire_id: str, catalogue: Catalogue, *, vehicle: str | None = None
-) -> HireLoading:
+def hire_loading(folder: DepotFolder, hire_id: str, catalogue: Catalogue, *, vehicle: str | None = None) -> HireLoading:
     """Return the loading of a hire in its own vehicle, or in another one of the yard.
 
     Raises

@@ -8,8 +8,8 @@ import pytest
 
 from keyhook.catalogue import load_catalogue
 from keyhook.loading.answer import loading_answer
-from keyhook_desk.fleet.sheets import built_of
 from keyhook_desk.fleet.models import VehicleRow
+from keyhook_desk.fleet.sheets import built_of
 from keyhook_desk.hires.hire_form import form_of, read_form
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.hires.services import hire_of, save_hire
