@@ -58,7 +58,7 @@ def task(count: int, seed: int) -> LighteningTask:
 
 
 def programme(count: int, seeds: int, *, brute: bool) -> dict[str, float]:
-    """Return median and worst time of the programme, and of brute force where it is possible; equal optimum asserted."""
+    """Return median and worst time of the programme, and of brute force where asked; equal optimum asserted."""
     cost, spans, brute_spans = Inconvenience(), [], []
     for seed in range(seeds):
         one = task(count, seed)

@@ -51,12 +51,12 @@ def seen(open_page, name, **how):
 
 def axe(page):
     page.evaluate(AXE)
-    found = page.evaluate(
+    return page.evaluate(
         "rules => axe.run(document, {runOnly: {type: 'tag', values: rules}}).then(r => r.violations.map("
-        "v => v.id + ': ' + v.nodes.map(n => n.target.join(' ') + ' ' + (n.failureSummary || '').slice(0, 160)).slice(0, 4).join(' | ')))",
+        "v => v.id + ': ' + v.nodes.map("
+        "n => n.target.join(' ') + ' ' + (n.failureSummary || '').slice(0, 160)).slice(0, 4).join(' | ')))",
         RULES,
     )
-    return found
 
 
 @pytest.mark.parametrize(("size", "scheme"), [("desk", "light"), ("desk", "dark"), ("phone", "light")])

@@ -61,4 +61,4 @@ def is_missing(connection: BaseDatabaseWrapper) -> bool:
         if "hires_hirerow" not in connection.introspection.table_names(cursor):
             return False
         cursor.execute(_SEEN[connection.vendor], [NAME])
-        return cursor.fetchone()[0] != 1
+        return bool(cursor.fetchone()[0] != 1)

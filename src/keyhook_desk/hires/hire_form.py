@@ -60,7 +60,7 @@ def form_of(hire: Hire) -> HireForm:
     values |= {f"load_{store}": as_typed(_sum_kg(loads)) for store, loads in _by_store(hire).items()}
     for n, bike in enumerate(hire.bikes):
         values |= {f"b{n}_mass": as_typed(bike.mass_kg), f"b{n}_battery": as_typed(bike.battery_kg or None)}
-    multi = {"options": list(hire.options), "tags": list(hire.tags)}
+    multi: dict[str, list[str]] = {"options": list(hire.options), "tags": list(hire.tags)}
     for n, licence in enumerate(hire.drivers):
         values |= {
             f"d{n}_person": str(licence.person),
@@ -78,7 +78,7 @@ def read_form(data: QueryDict, base: Hire | None, hire_id: str, sheet: BuildShee
     """
     form = HireForm({})
     form.take(data)
-    record = base.model_dump(mode="python") if base else {"id": hire_id, "zone": zone}
+    record: dict[str, Any] = base.model_dump(mode="python") if base else {"id": hire_id, "zone": zone}
     rows = list(_party_rows(form))
     places = {row: place for place, (row, _) in enumerate(rows)}
     record |= {

@@ -62,7 +62,8 @@ def snapshot(form: HireForm) -> str:
 
 def merge(*, mine: QueryDict, theirs: HireForm, opened: str) -> Merged:
     """Return my fields with the changes of the other one, field by field, against what I had opened."""
-    before, now = _read(opened), {**theirs.values, **theirs.multi}
+    before = _read(opened)
+    now: dict[str, Typed] = {**theirs.values, **theirs.multi}
     data, taken, clashes = mine.copy(), [], []
     for key in sorted(set(before) | set(now)):
         was, other, typed = before.get(key, ""), now.get(key, ""), _typed(mine, key, now.get(key, before.get(key, "")))
@@ -78,7 +79,7 @@ def merge(*, mine: QueryDict, theirs: HireForm, opened: str) -> Merged:
 
 def chosen(mine: QueryDict, theirs: HireForm) -> QueryDict:
     """Return my fields with theirs where the page was told to take them."""
-    now = {**theirs.values, **theirs.multi}
+    now: dict[str, Typed] = {**theirs.values, **theirs.multi}
     data = mine.copy()
     for name in [name for name in mine if name.startswith(_TAKE) and mine.get(name) == "theirs"]:
         key = name.removeprefix(_TAKE)

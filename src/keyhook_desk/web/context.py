@@ -15,7 +15,7 @@ def shared(request: HttpRequest) -> dict[str, Any]:
     theme = request.COOKIES.get("theme", "")
     return {
         "theme": theme if theme in {"light", "dark"} else "",
-        "rights": {name.replace(".", "_"): may(user, name) for name in RIGHTS}  # type: ignore[arg-type]
+        "rights": {name.replace(".", "_"): may(user, name) for name in RIGHTS}
         if user is not None and user.is_authenticated
         else {},
         "here": (request.resolver_match.app_name if request.resolver_match else "") or "",

@@ -10,7 +10,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from psycopg.types.json import Json
 
 
-class WrittenField(models.JSONField):  # type: ignore[type-arg]
+class WrittenField(models.JSONField):
     """JSON that keeps the order of its keys on both engines: PostgreSQL's ``jsonb`` would sort them."""
 
     def db_type(self, connection: BaseDatabaseWrapper) -> str | None:

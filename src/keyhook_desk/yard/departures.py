@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from keyhook_desk.fleet.models import VehicleRow
 from keyhook_desk.fleet.sheets import built_of
@@ -35,9 +36,7 @@ def facts_of(rows: Sequence[HireRow], day: dt.date) -> list[DepartureFacts]:
     """Return the facts of departures in their order; ``vehicle.sheet`` of each should be loaded, documents need not."""
     unknown = [row.vehicle_id for row in rows if row.vehicle_id and _key(row, day) not in _KNOWN]
     whole = VehicleRow.objects.select_related("sheet").in_bulk(unknown) if unknown else {}
-    return [
-        _KNOWN.answer(_key(row, day), lambda row=row: _work_out(row, whole.get(row.vehicle_id), day)) for row in rows
-    ]
+    return [_KNOWN.answer(_key(row, day), partial(_work_out, row, whole.get(row.vehicle_id or 0), day)) for row in rows]
 
 
 def _key(row: HireRow, day: dt.date) -> Hashable:

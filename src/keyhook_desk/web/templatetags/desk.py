@@ -42,7 +42,7 @@ def figure_value(value: Any) -> str:
 @register.filter
 def hours_minutes(minutes: int | None) -> str:
     """Return minutes as hours and minutes."""
-    return "" if minutes is None else f"{minutes // 60} h {minutes % 60:02d}"
+    return "" if minutes is None else f"{minutes // 60}\u00a0h\u00a0{minutes % 60:02d}"
 
 
 @register.filter
