@@ -105,10 +105,8 @@ class Watch:
     found: list[str] = field(default_factory=list)
 
 
-VIOLATIONS = (
-    "addEventListener('securitypolicyviolation', "
-    "e => console.error('policy: ' + e.violatedDirective + ' ' + e.blockedURI))"
-)
+VIOLATIONS = """addEventListener('securitypolicyviolation',
+  e => console.error('policy: ' + e.violatedDirective + ' ' + e.blockedURI))"""
 
 
 @pytest.fixture
