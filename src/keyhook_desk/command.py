@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import socket
 import sys
@@ -37,8 +38,13 @@ def _setup() -> None:
 
 def _migrate() -> None:
     from django.core.management import call_command  # noqa: PLC0415
+    from django.core.management.base import SystemCheckError  # noqa: PLC0415
 
     call_command("migrate", verbosity=0, interactive=False)
+    try:
+        call_command("check", databases=["default"], stdout=io.StringIO())
+    except SystemCheckError as error:
+        raise click.ClickException(str(error)) from error
 
 
 def _collect() -> None:
@@ -148,6 +154,7 @@ def take_in(folder: Path) -> None:
 def export(folder: Path) -> None:
     """Write everything the desk holds as a depot folder of plain text."""
     _setup()
+    _migrate()
     from keyhook_desk.yard.services import folder_of_desk  # noqa: PLC0415
 
     texts = write_depot(folder_of_desk())
@@ -159,9 +166,13 @@ def export(folder: Path) -> None:
 @click.argument("login")
 @click.option("--name", required=True, help="Full name.")
 @click.option(
-    "--role", type=click.Choice(["desk", "yard", "technician", "manager"]), default="manager", show_default=True
+    "--role",
+    type=click.Choice(["desk", "yard", "technician", "manager"]),
+    default="manager",
+    show_default=True,
+    help="What they may do.",
 )
-@click.password_option()
+@click.password_option(help="Password; asked for when not given, which keeps it out of the history of the shell.")
 @said_plainly
 def person(login: str, name: str, role: str, password: str) -> None:
     """Add somebody who may log in to the desk; the first one on a new desk should be a manager."""

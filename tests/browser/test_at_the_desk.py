@@ -69,6 +69,7 @@ def test_the_verdict_follows_what_is_typed_and_nothing_is_saved(open_page):
     page.get_by_label("Person 2, mass in kilograms").fill("290")
     expect(verdict).not_to_have_text("Fits")
     expect(page.get_by_label("Person 2, mass in kilograms")).to_be_focused()
+    expect(page.get_by_role("status")).to_have_text(verdict.inner_text())
     page.reload()
     expect(page.locator("#panel .verdict")).to_have_text("Fits")
 

@@ -91,6 +91,14 @@ def test_a_clash_with_a_hire_entered_here_leaves_nothing_half_done(depot, folder
     assert hire_of(HireRow.objects.get(name="H01")).note == folder.hires["H01"].note
 
 
+def test_two_hires_of_the_folder_may_swap_their_vehicles(depot, folder):
+    one, other = folder.hires["H10"], folder.hires["H12"]
+    fresh = with_hire(with_hire(folder, "H10", vehicle=other.vehicle), "H12", vehicle=one.vehicle)
+    assert take_in_folder(actor=None, folder=fresh).hires == 2
+    assert HireRow.objects.get(name="H10").vehicle.name == other.vehicle
+    assert HireRow.objects.get(name="H12").vehicle.name == one.vehicle
+
+
 def test_a_desk_belongs_to_one_depot(depot, folder):
     other = dataclasses.replace(folder, depot=folder.depot.model_copy(update={"id": "elsewhere"}))
     with pytest.raises(BadInput, match="belongs to the depot thistlequay"):

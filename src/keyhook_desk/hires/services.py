@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -118,20 +119,33 @@ def in_words(error: IntegrityError, hire: Hire) -> Exception:
     return DoubleHire(wrong, seen=seen, todo="Change the times or the vehicle")
 
 
-def take_in(*, actor: User | None, hire: Hire, news: dict[str, Any]) -> bool:
-    """Take a hire from a depot folder; returns whether it wrote. Edited ones are kept.
+def take_in_all(*, actor: User | None, hires: Mapping[str, Hire], news: Mapping[str, dict[str, Any]]) -> int:
+    """Take the hires of a depot folder; returns how many were written. Edited ones are kept.
 
-    To be called inside the transaction of the whole folder.
+    Those about to change let go of their vehicles first, so that two may swap them. To be called inside the
+    transaction of the whole folder.
 
     Raises
     ------
     DoubleHire
-        The vehicle is with a hire that was entered here.
+        A vehicle is with a hire that was entered here.
     """
-    row = HireRow.objects.filter(name=hire.id).first() or HireRow(name=hire.id)
-    document = hire.model_dump(mode="json")
-    if row.pk and (row.is_edited or (row.imported_digest == document_hash(document) and row.news == news)):
-        return False
+    rows = {row.name: row for row in HireRow.objects.filter(name__in=hires)}
+    fresh = [hire for hire in hires.values() if _is_fresh(rows.get(hire.id), hire, news[hire.id])]
+    HireRow.objects.filter(pk__in=[rows[hire.id].pk for hire in fresh if hire.id in rows]).update(vehicle=None)
+    for hire in fresh:
+        _take_in(actor, hire, rows.get(hire.id) or HireRow(name=hire.id), news[hire.id])
+    return len(fresh)
+
+
+def _is_fresh(row: HireRow | None, hire: Hire, news: dict[str, Any]) -> bool:
+    if row is None:
+        return True
+    same = row.imported_digest == document_hash(hire.model_dump(mode="json")) and row.news == news
+    return not row.is_edited and not same
+
+
+def _take_in(actor: User | None, hire: Hire, row: HireRow, news: dict[str, Any]) -> None:
     before = row.document if row.pk else None
     _fill(row, hire, imported=True)
     row.news = news
@@ -140,8 +154,7 @@ def take_in(*, actor: User | None, hire: Hire, news: dict[str, Any]) -> bool:
             row.save()
     except IntegrityError as error:
         raise in_words(error, hire) from error
-    record(actor=actor, action="import", kind="hire", name=hire.id, said=hire.lead, before=before, after=document)
-    return True
+    record(actor=actor, action="import", kind="hire", name=hire.id, said=hire.lead, before=before, after=row.document)
 
 
 def next_number() -> str:

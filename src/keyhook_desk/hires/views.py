@@ -140,7 +140,7 @@ def _page(
     request: HttpRequest, form: HireForm, sheet: BuildSheet | None, row: HireRow | None, merged: Merged | None = None
 ) -> HttpResponse:
     only_panel = request.htmx and request.htmx.target == "panel"  # type: ignore[attr-defined]
-    context = _panel_context(form, sheet)
+    context = _panel_context(form, sheet) | {"only_panel": only_panel}
     if not only_panel:
         context |= _typing_context(request, form, sheet) | _standing_context(row, sheet)
         context |= {"merged": merged, "opened": _opened(form, row, merged)}

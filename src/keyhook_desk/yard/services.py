@@ -18,7 +18,7 @@ from keyhook_desk.fleet.models import SheetRow, VehicleRow
 from keyhook_desk.fleet.services import take_in_sheet, take_in_vehicle
 from keyhook_desk.fleet.sheets import sheet_of, vehicle_of
 from keyhook_desk.hires.models import HireRow
-from keyhook_desk.hires.services import hire_of, take_in
+from keyhook_desk.hires.services import hire_of, take_in_all
 from keyhook_desk.people.models import User
 from keyhook_desk.people.rights import require
 from keyhook_desk.web.document import document_hash
@@ -41,7 +41,8 @@ def take_in_folder(*, actor: User | None, folder: DepotFolder) -> TakenIn:
         _take_in_depot(actor, folder)
         sheets = sum(take_in_sheet(actor=actor, sheet=sheet) for sheet in folder.sheets.values())
         vehicles = sum(take_in_vehicle(actor=actor, vehicle=vehicle) for vehicle in folder.vehicles.values())
-        hires = sum(take_in(actor=actor, hire=hire, news=_news(folder, hire.id)) for hire in folder.hires.values())
+        news = {name: _news(folder, name) for name in folder.hires}
+        hires = take_in_all(actor=actor, hires=folder.hires, news=news)
     return TakenIn(sheets, vehicles, hires)
 
 
