@@ -45,7 +45,7 @@ def take_in_vehicle(*, actor: User | None, vehicle: Vehicle) -> bool:
 
 
 def add_ticket(*, actor: User, vehicle: str, ticket: Ticket) -> VehicleRow:
-    """Add a weighbridge ticket to a vehicle; the first one of its own starts from the sheet's tickets.
+    """Add a weighbridge ticket to a vehicle; with one of its own it no longer counts from those of its type.
 
     Raises
     ------
