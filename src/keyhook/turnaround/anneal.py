@@ -1,60 +1,146 @@
-"""Simulated annealing over order, modes and allotment: the anytime engine of the day plan.
+"""Simulated annealing over order, modes, people and allotment: the anytime engine of the day plan.
 
-Worked in rounds: each cools from warm to cold, starts from the best plan so far, and is a little cooler than the one
-before. By steps the same seed gives the same plan on every machine; by seconds it gives the best it can in the time.
+The temperature falls once from warm to cold over the steps or the seconds given, then again from half as
+warm, starting from the best plan so far, if time is left over by a ``rounds`` above one. By steps the same
+seed gives the same plan on every machine; by seconds it gives the best it can in the time.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
-from keyhook.errors import NoPlan
-from keyhook.turnaround import layout as at
-from keyhook.turnaround.decoder import LEVELS, Bench, decode, genes_for, lay_out
-from keyhook.turnaround.layout import I32, I64
+from keyhook.turnaround.decoder import LEVELS, Bench, decode, genes_for, lay_out, objective_from
+from keyhook.turnaround.kernel import OUTSIDE
+from keyhook.turnaround.layout import I32, I64, U64
 from keyhook.turnaround.plan import Objective, Plan
 from keyhook.turnaround.problem import Problem
-from keyhook.turnaround.search import EVERY, settle, steps
+from keyhook.turnaround.search import settle, steps
 
-#: Steps between two looks at the clock.
-CHUNK = 400
-#: Temperatures of a round, in minutes of weighted lateness.
-WARM_SHARE, WARMEST, COLD = 0.01, 60.0, 0.05
+#: States kept along an order, and steps between two looks at the clock.
+SHOTS, CHUNK = 24, 200
+#: Temperatures in weighted minutes of lateness. The warmest is a share of the start's lateness within limits.
+WARM_SHARE, WARM_LEAST, WARM_MOST, COLD = 0.004, 2.0, 40.0, 0.3
+#: How much cooler each further round begins.
+NEXT_ROUND = 0.5
 
 Report = Callable[[Objective], None]
 
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """When to stop: after so many steps, or after so many seconds by ``clock``. Lateness nought does not stop it."""
+    """When to stop: after so many steps, or after so many seconds by ``clock``."""
 
     step_count: int | None = None
     seconds: float | None = None
     clock: Callable[[], float] | None = None
+    rounds: int = 1
 
 
-@dataclass
-class _Walk:
-    """Everything one walk of the annealer holds."""
+class Annealer:
+    """One walk from a start; :meth:`walk` may be called again and goes on from the best plan.
 
-    bench: Bench
-    genes: I32
-    state: I32
-    outcome: I32
-    cost: I64
-    best: I32
-    best_cost: I64
-    chance: np.ndarray[tuple[int], np.dtype[np.uint64]]
-    scratch: dict[str, np.ndarray] = field(default_factory=dict)  # type: ignore[type-arg]
+    Parameters
+    ----------
+    bench
+        The day laid out.
+    start
+        Any plan of it. When nobody could do some task in its mode at all, ``settled`` is False.
+    seed
+        0 or more.
+    keep_held
+        Ask for the people and minutes of the plan people hold (planning again).
+    """
+
+    def __init__(self, bench: Bench, start: Plan, seed: int, *, keep_held: bool = False) -> None:
+        tasks, modes = len(bench.problem.tasks), {planned.task: planned.mode for planned in start.tasks}
+        self._bench = bench
+        self._every = max(8, -(-tasks // SHOTS))
+        self._genes = genes_for(bench, order_of(bench.problem, start), start.vehicle_of, modes, keep_held=keep_held)
+        self._state, self._outcome = bench.state.copy(), bench.outcome.copy()
+        self._cost: I64 = np.zeros(LEVELS, np.int64)
+        self._work, self._order, self._where = (
+            bench.room_to_work(),
+            np.zeros(tasks, np.int32),
+            np.zeros(tasks, np.int32),
+        )
+        shots = tasks // self._every + 2
+        self._shots: I32 = np.zeros((2 * shots, len(self._state)), np.int32)
+        self._costs: I64 = np.zeros(2 * shots, np.int64)
+        self._kept, self._spare = np.arange(shots, dtype=np.int32), np.arange(shots, 2 * shots, dtype=np.int32)
+        self._other = (self._genes.copy(), self._state.copy(), self._outcome.copy(), self._cost.copy())
+        self._chance: U64 = np.array([(2 * seed + 1) * 0x9E3779B97F4A7C15 & 0xFFFFFFFFFFFFFFFF], np.uint64)
+        self._begun = any(task.fixed is not None for task in bench.problem.tasks)
+        self.settled = self._settle()
+        self._best, self._best_cost = self._genes.copy(), self._cost.copy()
+        self.taken = 0
+
+    @property
+    def is_plan(self) -> bool:
+        """Whether the best so far keeps within everybody's hours."""
+        return self.settled and bool(self._best_cost[0] < OUTSIDE)
+
+    @property
+    def objective(self) -> Objective:
+        """The best so far as the decoder counts it."""
+        return objective_from(self._best_cost)
+
+    def plan(self) -> Plan:
+        """Return the best plan so far."""
+        found = decode(self._bench, self._best)
+        assert found is not None, "the best genes were decoded before"
+        return found[0]
+
+    def walk(self, limits: Limits, report: Report | None = None) -> None:
+        """Walk until a limit is reached."""
+        said = self.objective
+        warmest = min(WARM_MOST, max(WARM_LEAST, WARM_SHARE * float(self._best_cost[0])))
+        for number, (share, later, count) in enumerate(_shares(limits)):
+            if number > 0 and share == 0.0:
+                self._back_to_best()
+                warmest = max(COLD, warmest * NEXT_ROUND)
+            self._take(_cooled(warmest, share), _cooled(warmest, later), warmest, count)
+            if report is not None and self.objective < said:
+                said = self.objective
+                report(said)
+
+    def _back_to_best(self) -> None:
+        self._genes[:] = self._best
+        self._settle()
+
+    def _settle(self) -> bool:
+        bench = self._bench
+        return bool(
+            settle(
+                bench.tables, bench.state, bench.outcome, self._state, self._genes, self._outcome, self._cost,
+                self._work, self._order, self._where, self._shots, self._costs,
+                self._kept, self._spare, self._every,
+            )
+        )  # fmt: skip
+
+    def _take(self, warm: float, cold: float, hottest: float, count: int) -> None:
+        bench = self._bench
+        steps(
+            bench.tables, bench.state, bench.outcome, self._state, self._genes, self._outcome, self._cost,
+            self._work, self._order, self._where, self._shots, self._costs,
+            self._kept, self._spare, *self._other,
+            self._best, self._best_cost, self._chance, self._every, count, warm, cold, hottest, self._begun,
+        )  # fmt: skip
+        self.taken += count
 
 
 def anneal(
-    problem: Problem, start: Plan, limits: Limits, *, seed: int = 0, report: Report | None = None, keep_held: bool = False
+    problem: Problem,
+    start: Plan,
+    limits: Limits,
+    *,
+    seed: int = 0,
+    report: Report | None = None,
+    keep_held: bool = False,
 ) -> Plan:
-    """Return the best plan found from ``start``; it is never worse by the decoder's own count.
+    """Return the best plan found from ``start``; ``start`` itself when the decoder finds nothing better.
 
     Parameters
     ----------
@@ -69,17 +155,10 @@ def anneal(
     keep_held
         Ask for the people and minutes of the plan people hold (planning again).
     """
-    bench = lay_out(problem)
-    walk = _begin(bench, start, seed, keep_held=keep_held)
-    said = tuple(walk.best_cost)
-    for warm, cold, count in _rounds(walk, limits):
-        _take(walk, warm, cold, count)
-        if report is not None and tuple(walk.best_cost) < said:
-            said = tuple(walk.best_cost)
-            report(Objective(*(int(level) for level in said)))
-    found = decode(bench, walk.best)
-    assert found is not None, "the best genes were decoded before"
-    return found[0]
+    walker = Annealer(lay_out(problem), start, seed, keep_held=keep_held)
+    if walker.settled:
+        walker.walk(limits, report)
+    return walker.plan() if walker.is_plan else start
 
 
 def order_of(problem: Problem, plan: Plan) -> list[str]:
@@ -89,67 +168,26 @@ def order_of(problem: Problem, plan: Plan) -> list[str]:
     return [*planned, *(task.id for task in problem.tasks if task.id not in there)]
 
 
-def _begin(bench: Bench, start: Plan, seed: int, *, keep_held: bool) -> _Walk:
-    problem, tables = bench.problem, bench.tables
-    modes = {planned.task: planned.mode for planned in start.tasks}
-    genes = genes_for(bench, order_of(problem, start), start.vehicle_of, modes, keep_held=keep_held)
-    count, shots = len(problem.tasks), len(problem.tasks) // EVERY + 2
-    state, outcome, cost = bench.state.copy(), bench.outcome.copy(), np.zeros(LEVELS, np.int64)
-    scratch = {
-        "W": bench.room_to_work(),
-        "order": np.zeros(count, np.int32),
-        "where": np.zeros(count, np.int32),
-        "shots": np.zeros((shots, len(state)), np.int32),
-        "costs": np.zeros(shots, np.int64),
-        "N": genes.copy(),
-        "S2": state.copy(),
-        "D2": outcome.copy(),
-        "C2": cost.copy(),
-    }
-    chance = np.array([(2 * seed + 1) * 0x9E3779B97F4A7C15 & 0xFFFFFFFFFFFFFFFF], np.uint64)
-    walk = _Walk(bench, genes, state, outcome, cost, genes.copy(), cost.copy(), chance, scratch)
-    if not _settle(walk):
-        raise NoPlan(
-            "The day cannot be laid out from this start",
-            seen=f"{count} tasks of {tables[at.DEPARTURES]} departures",
-            todo="Put a departure off, or give more hours",
-        )
-    walk.best, walk.best_cost = walk.genes.copy(), walk.cost.copy()
-    return walk
-
-
-def _settle(walk: _Walk) -> bool:
-    s, bench = walk.scratch, walk.bench
-    arrays = (walk.state, walk.genes, walk.outcome, walk.cost, s["W"], s["order"], s["where"], s["shots"], s["costs"])
-    return bool(settle(bench.tables, bench.state, bench.outcome, *arrays))
-
-
-def _take(walk: _Walk, warm: float, cold: float, count: int) -> None:
-    s, bench = walk.scratch, walk.bench
-    steps(
-        bench.tables, bench.state, bench.outcome, walk.state, walk.genes, walk.outcome, walk.cost,
-        s["W"], s["order"], s["where"], s["shots"], s["costs"],
-        s["N"], s["S2"], s["D2"], s["C2"], walk.best, walk.best_cost, walk.chance, count, warm, cold,
-    )  # fmt: skip
-
-
-def _rounds(walk: _Walk, limits: Limits):  # type: ignore[no-untyped-def]
-    """Yield warm, cold and step count of every chunk until a limit is reached."""
-    warmest = min(WARMEST, max(1.0, WARM_SHARE * float(walk.best_cost[0])))
+def _shares(limits: Limits) -> Iterator[tuple[float, float, int]]:
+    """Yield, for every look at the clock, the share of the round that is over, the share after it, and the steps."""
     if limits.step_count is not None:
-        chunks = max(1, limits.step_count // CHUNK)
-        for n in range(chunks):
-            yield _warm(warmest, n / chunks), _warm(warmest, (n + 1) / chunks), CHUNK
+        chunks = max(limits.rounds, limits.step_count // CHUNK)
+        per_round = max(1, chunks // limits.rounds)
+        for n in range(per_round * limits.rounds):
+            yield (n % per_round) / per_round, (n % per_round + 1) / per_round, CHUNK
         return
-    assert limits.seconds is not None
-    assert limits.clock is not None
-    began = limits.clock()
-    share = 0.0
-    while share < 1.0:
-        later = min(1.0, share + 0.02)
-        yield _warm(warmest, share), _warm(warmest, later), CHUNK
-        share = (limits.clock() - began) / limits.seconds
+    assert limits.seconds is not None, "a walk needs an end"
+    assert limits.clock is not None, "seconds need a clock"
+    began, length = limits.clock(), limits.seconds / limits.rounds
+    for number in range(limits.rounds):
+        share, later = 0.0, 0.0
+        while share < 1.0:
+            later = min(1.0, share + 0.01)
+            yield share, later, CHUNK
+            share = (limits.clock() - began) / length - number
+            share = max(share, 1e-9)
 
 
-def _warm(warmest: float, share: float) -> float:
+def _cooled(warmest: float, share: float) -> float:
+    """Return the temperature after a share of a round."""
     return float(warmest * (COLD / warmest) ** min(1.0, share))

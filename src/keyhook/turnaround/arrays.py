@@ -14,9 +14,6 @@ from keyhook.turnaround.layout import EVERY_BIT, I32, MOST_ZONES, NEVER
 from keyhook.turnaround.plan import earliest_start_min, tasks_meant
 from keyhook.turnaround.problem import ALL_ZONES, After, Mode, NotBy, Person, Problem, Task, minutes_at_pace
 
-#: Lists (or counts) by their number in the layout.
-Parts = Mapping[int, npt.ArrayLike]
-
 
 @dataclass(frozen=True)
 class Index:
@@ -35,30 +32,42 @@ def index_of(problem: Problem) -> Index:
     return Index(*({item.id: k for k, item in enumerate(items)} for items in kinds))  # type: ignore[attr-defined]
 
 
-def build_tables(problem: Problem) -> I32:
-    """Return ``T`` of a verified problem, with ``REST`` still 0 (:mod:`keyhook.turnaround.bound` fills it)."""
+def build_tables(problem: Problem, rest: Sequence[int]) -> I32:
+    """Return ``T`` of a verified problem; ``rest`` is the shortest way from each task to the leaving."""
     index = index_of(problem)
+    paces = paces_of(problem)
+    skill_first, skilled = _skilled(problem, paces)
+    modes, mode_first = _modes(problem, skill_first, paces)
+    before, before_first = _end_to_end([_plain_links(problem, index, task, task.after) for task in problem.tasks])
+    other, other_first = _end_to_end([_plain_links(problem, index, task, task.not_by) for task in problem.tasks])
     rows = [k for k, task in enumerate(problem.tasks) if task.departure is not None]
-    counts: Parts = {
-        at.TASKS: len(problem.tasks),
-        at.PEOPLE: len(problem.people),
-        at.PLACES: len(problem.places),
-        at.VEHICLES: len(problem.vehicles),
-        at.DEPARTURES: len(problem.departures),
-        at.CREW_MAX: most_crew(problem),
-        at.TOLERANCE: problem.held_tolerance_min,
-        at.CLOSING: problem.closing_min,
+    v_before, v_before_ptr = _links_by_vehicle(problem, index, rows, eyes=False)
+    v_other, v_other_ptr = _links_by_vehicle(problem, index, rows, eyes=True)
+    own, vehicle_first, departure_first = _own(problem, index)
+    stretches = np.column_stack(
+        [_bounds(first) for first in (mode_first, before_first, other_first)]
+    )  # modes, links and eyes of each task
+    header = _header(problem)
+    header[at.MODE_ROW] = at.MINUTES + len(paces)
+    lists = {
+        at.TASK: np.column_stack([_tasks(problem, index, rows, rest), stretches]),
+        at.MODE: modes,
+        at.SKILLED: skilled,
+        at.PERSON: _people(problem),
+        at.PLACE_SLOTS: [place.slots for place in problem.places],
+        at.VEHICLE: np.column_stack([_bounds(vehicle_first), [v.arrives_min for v in problem.vehicles]]),
+        at.DEPARTURE: np.column_stack([_bounds(departure_first), _departures(problem)]),
+        at.SUITS: _suits(problem, index),
+        at.HELD: _held(problem, index),
+        at.BEFORE: before,
+        at.OTHER: other,
+        at.V_BEFORE_PTR: v_before_ptr,
+        at.V_BEFORE: v_before,
+        at.V_OTHER_PTR: v_other_ptr,
+        at.V_OTHER: v_other,
+        at.OWN: own,
     }
-    lists = (
-        _of_tasks(problem, index, rows),
-        _of_modes(problem),
-        _of_people(problem),
-        _of_links(problem, index),
-        _of_links_by_vehicle(problem, index, rows),
-        _of_places_and_departures(problem, index),
-        _of_held(problem, index),
-    )
-    return _packed([counts, _rows_of_state(problem)], lists)
+    return _packed(header, lists)
 
 
 def most_crew(problem: Problem) -> int:
@@ -68,98 +77,103 @@ def most_crew(problem: Problem) -> int:
     return max([1, *crews, *begun, *(len(held.people) for held in problem.held)])
 
 
-def column(tables: I32, number: int, length: int) -> I32:
-    """Return a view of one list of ``T``."""
-    return tables[tables[number] : tables[number] + length]
-
-
 # ---------------------------------------------------------------- packing
 
 
-def _packed(counts: Sequence[Parts], lists: Sequence[Parts]) -> I32:
-    """Lay all lists end to end behind the header, and the places of those of ``S``, ``G`` and ``D`` into it."""
+def _header(problem: Problem) -> I32:
     header = np.zeros(at.HEADER, np.int32)
-    for part in counts:
-        for number, value in part.items():
-            header[number] = value
-    pieces, length = [header], at.HEADER
-    for part in lists:
-        for number, values in part.items():
-            piece = np.asarray(values, np.int32).ravel()
-            header[number] = length
-            length += len(piece)
-            pieces.append(piece)
+    header[at.TASKS] = len(problem.tasks)
+    header[at.PEOPLE] = len(problem.people)
+    header[at.PLACES] = len(problem.places)
+    header[at.VEHICLES] = len(problem.vehicles)
+    header[at.DEPARTURES] = len(problem.departures)
+    header[at.CREW_MAX] = crew = most_crew(problem)
+    header[at.BREAKS] = breaks = max((len(person.breaks) for person in problem.people), default=0)
+    header[at.TOLERANCE] = problem.held_tolerance_min
+    header[at.CLOSING] = problem.closing_min
+    header[at.PERSON_ROW] = at.BREAK + breaks * at.BREAK_ROW
+    header[at.HELD_ROW] = at.HELD_CREW + crew
+    header[at.S_PERSON_ROW] = at.REST_AT + breaks + 2 * _most_stretches(problem)
+    header[at.S_PLACE_ROW] = 1 + 2 * _most_steps(problem)
+    header[at.S_VEHICLE_ROW] = 1 + 3 * _most_stays(problem)
+    header[at.G_ROW] = at.G_WISH + crew
+    header[at.D_ROW] = at.D_CREW + crew
     _place_lists(header)
-    return np.concatenate(pieces)
+    return header
 
 
 def _place_lists(header: I32) -> None:
     """Write into the header where the lists of ``S``, ``G`` and ``D`` begin."""
-    tasks, people, places = header[at.TASKS], header[at.PEOPLE], header[at.PLACES]
-    vehicles, departures, crew = header[at.VEHICLES], header[at.DEPARTURES], header[at.CREW_MAX]
-    stays, stands, serves = header[at.PERSON_ROW], header[at.PLACE_ROW], header[at.VEHICLE_ROW]
-    breaks = header[at.S_LENGTH]
-    state = [
-        (at.S_PERSON_N, people), (at.S_PERSON_FROM, people * stays), (at.S_PERSON_TO, people * stays),
-        (at.S_PERSON_LAST, people), (at.S_REST_AT, breaks),
-        (at.S_PLACE_N, places), (at.S_PLACE_AT, places * stands), (at.S_PLACE_USED, places * stands),
-        (at.S_VEHICLE_N, vehicles), (at.S_VEHICLE_FROM, vehicles * serves), (at.S_VEHICLE_TO, vehicles * serves),
-        (at.S_VEHICLE_ZONES, vehicles * serves), (at.S_LEAVE, departures), (at.S_LENGTH, 0),
-    ]  # fmt: skip
-    genes = [
-        (at.G_ORDER, tasks), (at.G_VEHICLE, departures), (at.G_DEPARTURE, vehicles), (at.G_MODE, tasks),
-        (at.G_WISH, tasks * crew), (at.G_KEEP, tasks), (at.G_LENGTH, 0),
-    ]  # fmt: skip
-    done = [
-        (at.D_START, tasks), (at.D_END, tasks), (at.D_READY, tasks), (at.D_CAUSE, tasks),
-        (at.D_CREW, tasks * crew), (at.D_LENGTH, 0),
-    ]  # fmt: skip
-    for lists in (state, genes, done):
-        begins = 0
-        for number, length in lists:
-            header[number] = begins
-            begins += length
+    tasks, vehicles, departures = header[at.TASKS], header[at.VEHICLES], header[at.DEPARTURES]
+    header[at.S_PLACE] = header[at.S_PERSON] + header[at.PEOPLE] * header[at.S_PERSON_ROW]
+    header[at.S_VEHICLE] = header[at.S_PLACE] + header[at.PLACES] * header[at.S_PLACE_ROW]
+    header[at.S_LEAVE] = header[at.S_VEHICLE] + vehicles * header[at.S_VEHICLE_ROW]
+    header[at.S_LENGTH] = header[at.S_LEAVE] + departures
+    header[at.G_VEHICLE] = tasks
+    header[at.G_DEPARTURE] = header[at.G_VEHICLE] + departures
+    header[at.G_TASK] = header[at.G_DEPARTURE] + vehicles
+    header[at.G_LENGTH] = header[at.G_TASK] + tasks * header[at.G_ROW]
+    header[at.D_LENGTH] = tasks * header[at.D_ROW]
 
 
-def _end_to_end(lists: Iterable[Sequence[int]]) -> tuple[list[int], list[int]]:
-    """Return pointers and items of lists laid end to end."""
-    ptr, items = [0], []
+def _packed(header: I32, lists: Mapping[int, npt.ArrayLike]) -> I32:
+    """Lay all lists end to end behind the header."""
+    pieces, length = [header], at.HEADER
+    for number, values in lists.items():
+        piece = np.asarray(values, np.int32).ravel()
+        header[number] = length
+        length += len(piece)
+        pieces.append(piece)
+    return np.concatenate(pieces)
+
+
+def _end_to_end(lists: Iterable[Sequence[tuple[int, ...]]]) -> tuple[list[tuple[int, ...]], list[int]]:
+    """Return items of lists laid end to end, and where each list begins (and the last ends)."""
+    first, items = [0], []
     for one in lists:
         items.extend(one)
-        ptr.append(len(items))
-    return ptr, items
+        first.append(len(items))
+    return items, first
+
+
+def _bounds(first: Sequence[int]) -> I32:
+    """Return from and to of each stretch."""
+    return np.column_stack([first[:-1], first[1:]]).astype(np.int32)
 
 
 # ---------------------------------------------------------------- the lists of T
 
 
-def _of_tasks(problem: Problem, index: Index, rows: list[int]) -> Parts:
-    tasks, bits = problem.tasks, _zone_bits(problem)
-    row = np.full(len(tasks), -1, np.int32)
-    row[rows] = np.arange(len(rows))
-    return {
-        at.RELEASE: [earliest_start_min(problem, task, task.vehicle) for task in tasks],
-        at.BOUND: [index.vehicle.get(task.vehicle or "", -1) for task in tasks],
-        at.SERVES: [index.departure.get(task.departure or "", -1) for task in tasks],
-        at.TOUCHES: [task.departure is not None and len(task.zones) > 0 for task in tasks],
-        at.ZONES: [sum(bits[zone] for zone in task.zones) if ALL_ZONES not in task.zones else -1 for task in tasks],
-        at.PLACE: [index.place.get(task.place or "", -1) for task in tasks],
-        at.USE: [task.slot_use for task in tasks],
-        at.PLACE_TAIL: [task.place_tail_min for task in tasks],
-        at.ZONE_TAIL: [task.zone_tail_min for task in tasks],
-        at.COUNTS: [task.counts for task in tasks],
-        at.LEAVING: [task.only_if_leaving and task.vehicle is not None for task in tasks],
-        at.FIXED: [task.fixed is not None for task in tasks],
-        at.ROW: row,
-        at.REST: np.zeros(len(tasks), np.int32),
-    }
+def _tasks(problem: Problem, index: Index, rows: list[int], rest: Sequence[int]) -> I32:
+    bits = _zone_bits(problem)
+    link = np.full(len(problem.tasks), -1, np.int32)
+    link[rows] = np.arange(len(rows))
+    table = np.zeros((len(problem.tasks), at.MODE_FIRST), np.int32)
+    for k, task in enumerate(problem.tasks):
+        table[k] = [
+            earliest_start_min(problem, task, task.vehicle),
+            index.vehicle.get(task.vehicle or "", -1),
+            index.departure.get(task.departure or "", -1),
+            task.departure is not None and len(task.zones) > 0,
+            EVERY_BIT if ALL_ZONES in task.zones else sum(bits[zone] for zone in task.zones),
+            index.place.get(task.place or "", -1),
+            task.slot_use,
+            task.place_tail_min,
+            task.zone_tail_min,
+            task.counts,
+            task.only_if_leaving and task.vehicle is not None,
+            task.fixed is not None,
+            link[k],
+            rest[k],
+        ]
+    return table
 
 
 def _zone_bits(problem: Problem) -> dict[str, int]:
     names = sorted({zone for task in problem.tasks for zone in task.zones} - {ALL_ZONES})
     if len(names) > MOST_ZONES:
         raise BadInput("The vehicles have too many zones", seen=len(names), todo=f"Use {MOST_ZONES} names or fewer")
-    return {name: 1 << k for k, name in enumerate(names)} | {ALL_ZONES: EVERY_BIT}
+    return {name: 1 << k for k, name in enumerate(names)}
 
 
 def skills_of(problem: Problem) -> list[str]:
@@ -167,90 +181,78 @@ def skills_of(problem: Problem) -> list[str]:
     return sorted({mode.skill for task in problem.tasks for mode in task.modes})
 
 
-def _of_modes(problem: Problem) -> Parts:
-    skills, paces = skills_of(problem), [person.pace_factor for person in problem.people] or [1.0]
-    modes = [mode for task in problem.tasks for mode in task.modes]
-    return {
-        at.MODE_PTR: _end_to_end([[0] * len(task.modes) for task in problem.tasks])[0],
-        at.CREW: [mode.crew for mode in modes],
-        at.SKILL: [skills.index(mode.skill) for mode in modes],
-        at.MINUTES: [[_minutes(mode, pace) for pace in paces] for mode in modes],
-    }
+def paces_of(problem: Problem) -> list[float]:
+    """Return the paces people have, in the order of the arrays."""
+    return sorted({person.pace_factor for person in problem.people}) or [1.0]
 
 
-def _minutes(mode: Mode, pace: float) -> int:
-    return minutes_at_pace(mode.duration_min, pace) if mode.crew > 0 else mode.duration_min
-
-
-def _of_people(problem: Problem) -> Parts:
+def _skilled(problem: Problem, paces: list[float]) -> tuple[list[int], list[tuple[int, ...]]]:
     """People of a skill stand with the least versatile first, then the quickest: scarce skills are spared."""
     used = set(skills_of(problem))
     thrift = sorted(range(len(problem.people)), key=lambda k: _thrift(problem.people[k], used))
-    skilled = [[k for k in thrift if skill in problem.people[k].skills] for skill in skills_of(problem)]
-    breaks = [rest for person in problem.people for rest in person.breaks]
-    skill_ptr, who = _end_to_end(skilled)
-    return {
-        at.SKILL_PTR: skill_ptr,
-        at.SKILLED: who,
-        at.BREAK_PTR: _end_to_end([[0] * len(person.breaks) for person in problem.people])[0],
-        at.BREAK_FIRST: [max(rest.earliest_min, problem.opening_min) for rest in breaks],
-        at.BREAK_LAST: [rest.latest_min for rest in breaks],
-        at.BREAK_LENGTH: [rest.length_min for rest in breaks],
-        at.SHIFT_END: [person.shift[1] for person in problem.people],
-    }
+    people = problem.people
+    lists = [
+        [(k, paces.index(people[k].pace_factor)) for k in thrift if skill in people[k].skills]
+        for skill in skills_of(problem)
+    ]
+    items, first = _end_to_end(lists)
+    return first, items
 
 
 def _thrift(person: Person, used: set[str]) -> tuple[int, float]:
     return len(person.skills & used), person.pace_factor
 
 
-def _of_links(problem: Problem, index: Index) -> Parts:
+def _modes(problem: Problem, skill_first: list[int], paces: list[float]) -> tuple[list[list[int]], list[int]]:
+    skills, table, first = skills_of(problem), [], [0]
+    for task in problem.tasks:
+        for mode in task.modes:
+            skill = skills.index(mode.skill)
+            minutes = [_minutes(mode, pace) for pace in paces]
+            table.append([mode.crew, skill_first[skill], skill_first[skill + 1], *minutes])
+        first.append(len(table))
+    return table, first
+
+
+def _minutes(mode: Mode, pace: float) -> int:
+    return minutes_at_pace(mode.duration_min, pace) if mode.crew > 0 else mode.duration_min
+
+
+def _people(problem: Problem) -> list[list[int]]:
+    breaks = max((len(person.breaks) for person in problem.people), default=0)
+    table = []
+    for person in problem.people:
+        row = [person.shift[1], min(person.shift[1] + person.overtime_max_min, problem.closing_min)]
+        for rest in person.breaks:
+            row += [max(rest.earliest_min, problem.opening_min), rest.latest_min, rest.length_min]
+        table.append(row + [0] * at.BREAK_ROW * (breaks - len(person.breaks)))
+    return table
+
+
+def _plain_links(problem: Problem, index: Index, task: Task, links: Iterable[After | NotBy]) -> list[tuple[int, ...]]:
     """Links that do not hang on who serves whom: plain ones, and those of a task bound to its vehicle."""
-
-    def plain(task: Task, links: Iterable[After | NotBy]) -> list[tuple[int, int]]:
-        stay = [link for link in links if not (link.on_vehicle and task.departure is not None)]
-        return _meant(problem, index, task, stay, task.vehicle)
-
-    before = [plain(task, task.after) for task in problem.tasks]
-    other = [plain(task, task.not_by) for task in problem.tasks]
-    before_ptr, items = _end_to_end([[k for k, _ in links] for links in before])
-    other_ptr, others = _end_to_end([[k for k, _ in links] for links in other])
-    lags = [lag for links in before for _, lag in links]
-    return {
-        at.BEFORE_PTR: before_ptr,
-        at.BEFORE: items,
-        at.BEFORE_LAG: lags,
-        at.OTHER_PTR: other_ptr,
-        at.OTHER: others,
-    }
+    stay = [link for link in links if not (link.on_vehicle and task.departure is not None)]
+    return _meant(problem, index, task, stay, task.vehicle)
 
 
-def _of_links_by_vehicle(problem: Problem, index: Index, rows: list[int]) -> Parts:
+def _links_by_vehicle(
+    problem: Problem, index: Index, rows: list[int], *, eyes: bool
+) -> tuple[list[tuple[int, ...]], list[int]]:
     """Links of departure tasks to tasks of whichever vehicle serves, by row and vehicle."""
-    before: list[list[tuple[int, int]]] = []
-    other: list[list[tuple[int, int]]] = []
+    lists: list[list[tuple[int, ...]]] = []
     for task in (problem.tasks[k] for k in rows):
         allowed = {suits.vehicle for suits in problem.departure_by_id[task.departure or ""].vehicles}
-        after = [link for link in task.after if link.on_vehicle]
-        eyes = [link for link in task.not_by if link.on_vehicle]
-        for vehicle in problem.vehicles:
-            serves = vehicle.id in allowed
-            before.append(_meant(problem, index, task, after, vehicle.id) if serves else [])
-            other.append(_meant(problem, index, task, eyes, vehicle.id) if serves else [])
-    before_ptr, items = _end_to_end([[k for k, _ in links] for links in before])
-    other_ptr, others = _end_to_end([[k for k, _ in links] for links in other])
-    return {
-        at.V_BEFORE_PTR: before_ptr,
-        at.V_BEFORE: items,
-        at.V_BEFORE_LAG: [lag for links in before for _, lag in links],
-        at.V_OTHER_PTR: other_ptr,
-        at.V_OTHER: others,
-    }
+        links = [link for link in (task.not_by if eyes else task.after) if link.on_vehicle]
+        lists.extend(
+            _meant(problem, index, task, links, vehicle.id) if vehicle.id in allowed else []
+            for vehicle in problem.vehicles
+        )
+    return _end_to_end(lists)
 
 
 def _meant(
     problem: Problem, index: Index, task: Task, links: Sequence[After | NotBy], vehicle: str | None
-) -> list[tuple[int, int]]:
+) -> list[tuple[int, ...]]:
     return [
         (index.task[other.id], link.lag_min if isinstance(link, After) else 0)
         for link in links
@@ -258,58 +260,46 @@ def _meant(
     ]
 
 
-def _of_places_and_departures(problem: Problem, index: Index) -> Parts:
-    suits = np.full((len(problem.departures), max(1, len(problem.vehicles))), -1, np.int32)
+def _own(problem: Problem, index: Index) -> tuple[list[tuple[int, ...]], list[int], list[int]]:
+    """Tasks by vehicle, then by departure, in one list, and where each begins."""
+    lists = [[(index.task[task.id],) for task in problem.tasks_of_vehicle[v.id]] for v in problem.vehicles]
+    lists += [[(index.task[task.id],) for task in problem.tasks_of_departure[d.id]] for d in problem.departures]
+    items, first = _end_to_end(lists)
+    vehicles = len(problem.vehicles)
+    return items, first[: vehicles + 1], first[vehicles:]
+
+
+def _departures(problem: Problem) -> I32:
+    rows = [(d.weight, d.due, -1 if d.postpone_cost is None else d.postpone_cost) for d in problem.departures]
+    return np.array(rows, np.int32).reshape(-1, 3)
+
+
+def _suits(problem: Problem, index: Index) -> I32:
+    """Cost of level two by departure and vehicle; -1: not allowed."""
+    suits = np.full((len(problem.departures), len(problem.vehicles)), -1, np.int32)
     for row, departure in enumerate(problem.departures):
         for allowed in departure.vehicles:
             suits[row, index.vehicle[allowed.vehicle]] = departure.cost_of(allowed.vehicle)
-    own = [[index.task[task.id] for task in problem.tasks_of_vehicle[vehicle.id]] for vehicle in problem.vehicles]
-    dues = [[index.task[task.id] for task in problem.tasks_of_departure[d.id]] for d in problem.departures]
-    vtask_ptr, vtask = _end_to_end(own)
-    dtask_ptr, dtask = _end_to_end(dues)
-    return {
-        at.SLOTS: [place.slots for place in problem.places],
-        at.ARRIVES: [vehicle.arrives_min for vehicle in problem.vehicles],
-        at.VTASK_PTR: vtask_ptr,
-        at.VTASK: vtask,
-        at.DTASK_PTR: dtask_ptr,
-        at.DTASK: dtask,
-        at.WEIGHT: [departure.weight for departure in problem.departures],
-        at.DUE: [departure.due for departure in problem.departures],
-        at.POSTPONE: [-1 if d.postpone_cost is None else d.postpone_cost for d in problem.departures],
-        at.SUITS: suits,
-    }
+    return suits
 
 
-def _of_held(problem: Problem, index: Index) -> Parts:
-    start = np.full(len(problem.tasks), -1, np.int32)
-    crew = np.full((len(problem.tasks), most_crew(problem)), -1, np.int32)
-    for held in problem.held:
-        if held.task in index.task:
-            row = index.task[held.task]
-            people = sorted(index.person.get(name, NEVER) for name in held.people)
-            start[row] = held.start_min
-            crew[row, : len(people)] = people
-    return {at.HELD_START: start, at.HELD_CREW: crew}
+def _held(problem: Problem, index: Index) -> I32:
+    held = np.full((len(problem.tasks), at.HELD_CREW + most_crew(problem)), -1, np.int32)
+    for one in problem.held:
+        if one.task in index.task:
+            people = sorted(index.person.get(name, NEVER) for name in one.people)
+            held[index.task[one.task], : at.HELD_CREW + len(people)] = [one.start_min, *people]
+    return held
 
 
 # ---------------------------------------------------------------- how long the rows of S are
 
 
-def _rows_of_state(problem: Problem) -> Parts:
-    stays = max((_most_stays(problem, person) for person in problem.people), default=1)
-    here = [sum(1 for task in problem.tasks if task.place == place.id) + len(place.closed) for place in problem.places]
-    own = max((len(tasks) for tasks in problem.tasks_of_vehicle.values()), default=0)
-    served = max((len(tasks) for tasks in problem.tasks_of_departure.values()), default=0)
-    return {
-        at.PERSON_ROW: stays,
-        at.PLACE_ROW: 2 * max(here, default=0) + 3,
-        at.VEHICLE_ROW: own + served + 1,
-        at.S_LENGTH: sum(len(person.breaks) for person in problem.people),
-    }
+def _most_stretches(problem: Problem) -> int:
+    return max((_stretches(problem, person) for person in problem.people), default=1)
 
 
-def _most_stays(problem: Problem, person: Person) -> int:
+def _stretches(problem: Problem, person: Person) -> int:
     """Return how many stretches a day of one person can have: the shortest tasks that fill it, and a few more."""
     room = person.shift[1] + person.overtime_max_min - person.shift[0]
     able = [
@@ -320,3 +310,13 @@ def _most_stays(problem: Problem, person: Person) -> int:
     count = int(np.searchsorted(np.cumsum(sorted(able)), room, side="right")) if able else 0
     begun = sum(1 for task in problem.tasks if task.fixed is not None and person.id in task.fixed.people)
     return count + begun + len(person.away) + 3
+
+
+def _most_steps(problem: Problem) -> int:
+    here = [sum(1 for task in problem.tasks if task.place == place.id) + len(place.closed) for place in problem.places]
+    return 2 * max(here, default=0) + 3
+
+
+def _most_stays(problem: Problem) -> int:
+    own = max((len(tasks) for tasks in problem.tasks_of_vehicle.values()), default=0)
+    return own + max((len(tasks) for tasks in problem.tasks_of_departure.values()), default=0) + 1

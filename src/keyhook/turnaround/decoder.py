@@ -11,7 +11,7 @@ from keyhook.turnaround import layout as at
 from keyhook.turnaround.arrays import build_tables, index_of
 from keyhook.turnaround.blank import blank_outcome, blank_state
 from keyhook.turnaround.bound import shortest_rest
-from keyhook.turnaround.kernel import begin, count_levels, decode_from
+from keyhook.turnaround.kernel import OUTSIDE, begin, count_levels, decode_from
 from keyhook.turnaround.layout import I32, I64
 from keyhook.turnaround.plan import Objective, Plan, PlannedBreak, PlannedTask
 from keyhook.turnaround.problem import Problem
@@ -37,9 +37,7 @@ class Bench:
 
 def lay_out(problem: Problem) -> Bench:
     """Return a day ready for decoding; the problem has to be verified."""
-    tables = build_tables(problem)
-    begins = tables[at.REST]
-    tables[begins : begins + len(problem.tasks)] = shortest_rest(problem)
+    tables = build_tables(problem, shortest_rest(problem))
     return Bench(problem, tables, blank_state(problem, tables), blank_outcome(problem, tables))
 
 
@@ -63,34 +61,46 @@ def genes_for(
         genes[tables[at.G_VEHICLE] + k] = vehicle
         if vehicle >= 0:
             genes[tables[at.G_DEPARTURE] + vehicle] = k
+    by_task = genes[tables[at.G_TASK] :].reshape(len(problem.tasks), -1)
+    by_task[:, at.G_KEEP] = 0
     for k, task in enumerate(problem.tasks):
-        genes[tables[at.G_MODE] + k] = task.fixed.mode if task.fixed is not None else (modes or {}).get(task.id, 0)
-    genes[tables[at.G_KEEP] :] = 0
+        by_task[k, at.G_MODE] = task.fixed.mode if task.fixed is not None else (modes or {}).get(task.id, 0)
     if keep_held:
-        _ask_for_held(bench, genes)
+        _ask_for_held(problem, by_task)
     return genes
 
 
-def _ask_for_held(bench: Bench, genes: I32) -> None:
-    problem, tables, index = bench.problem, bench.tables, index_of(bench.problem)
+def _ask_for_held(problem: Problem, by_task: I32) -> None:
+    index = index_of(problem)
     for held in problem.held:
         if held.task in index.task and all(name in index.person for name in held.people):
-            k = index.task[held.task]
-            first = tables[at.G_WISH] + k * tables[at.CREW_MAX]
-            genes[tables[at.G_KEEP] + k] = 1
-            genes[first : first + len(held.people)] = sorted(index.person[name] for name in held.people)
+            row = by_task[index.task[held.task]]
+            row[at.G_KEEP] = 1
+            row[at.G_WISH : at.G_WISH + len(held.people)] = sorted(index.person[name] for name in held.people)
 
 
 def decode(bench: Bench, genes: I32) -> tuple[Plan, Objective] | None:
     """Return the plan of the genes and its objective as the decoder counts it; None when a task fits nowhere."""
     state, outcome, cost = bench.state.copy(), bench.outcome.copy(), np.zeros(LEVELS, np.int64)
     order = np.zeros(len(bench.problem.tasks), np.int32)
-    no_shots, no_costs = np.zeros((1, len(state)), np.int32), np.zeros(1, np.int64)
+    no_shots, no_costs, nowhere = np.zeros((1, 1), np.int32), np.zeros(1, np.int64), np.zeros(1, np.int32)
     begin(bench.tables, state, genes, outcome, cost)
     placed = decode_from(
-        bench.tables, state, genes, outcome, cost, bench.room_to_work(), order, 0, NO_LIMIT, no_shots, no_costs, 0
+        bench.tables,
+        state,
+        genes,
+        outcome,
+        cost,
+        bench.room_to_work(),
+        order,
+        0,
+        NO_LIMIT,
+        no_shots,
+        no_costs,
+        nowhere,
+        0,
     )
-    if placed < 0:
+    if placed < 0 or cost[0] >= OUTSIDE:
         return None
     count_levels(bench.tables, state, genes, outcome, cost)
     return plan_from(bench, genes, state, outcome), objective_from(cost)
@@ -104,7 +114,19 @@ def objective_from(cost: I64) -> Objective:
 def plan_from(bench: Bench, genes: I32, state: I32, outcome: I32) -> Plan:
     """Return arrays as a plan."""
     problem, tables = bench.problem, bench.tables
-    tasks = [_planned(bench, genes, outcome, k) for k in range(len(problem.tasks)) if outcome[k] >= 0]
+    lain = outcome.reshape(len(problem.tasks), -1)
+    modes = genes[tables[at.G_TASK] :].reshape(len(problem.tasks), -1)[:, at.G_MODE]
+    tasks = [
+        PlannedTask(
+            task=problem.tasks[k].id,
+            start_min=int(row[at.D_START]),
+            end_min=int(row[at.D_END]),
+            mode=int(modes[k]),
+            people=tuple(sorted(problem.people[person].id for person in row[at.D_CREW :] if person >= 0)),
+        )
+        for k, row in enumerate(lain)
+        if row[at.D_START] >= 0
+    ]
     vehicles = genes[tables[at.G_VEHICLE] : tables[at.G_VEHICLE] + len(problem.departures)]
     return Plan(
         tasks=tuple(sorted(tasks, key=lambda planned: (planned.start_min, planned.task))),
@@ -112,27 +134,14 @@ def plan_from(bench: Bench, genes: I32, state: I32, outcome: I32) -> Plan:
             (departure.id, problem.vehicles[vehicle].id if vehicle >= 0 else None)
             for departure, vehicle in zip(problem.departures, vehicles, strict=True)
         ),
-        breaks=tuple(_rests(problem, state[tables[at.S_REST_AT] :])),
+        breaks=tuple(_rests(bench, state)),
     )
 
 
-def _planned(bench: Bench, genes: I32, outcome: I32, k: int) -> PlannedTask:
-    tables, problem = bench.tables, bench.problem
-    first = tables[at.D_CREW] + k * tables[at.CREW_MAX]
-    crew = outcome[first : first + tables[at.CREW_MAX]]
-    return PlannedTask(
-        task=problem.tasks[k].id,
-        start_min=int(outcome[tables[at.D_START] + k]),
-        end_min=int(outcome[tables[at.D_END] + k]),
-        mode=int(genes[tables[at.G_MODE] + k]),
-        people=tuple(sorted(problem.people[person].id for person in crew if person >= 0)),
-    )
-
-
-def _rests(problem: Problem, rest_at: I32) -> list[PlannedBreak]:
-    owed = [(person.id, index) for person in problem.people for index in range(len(person.breaks))]
-    return [
-        PlannedBreak(person, index, int(start))
-        for (person, index), start in zip(owed, rest_at[: len(owed)], strict=True)
-        if start >= 0
+def _rests(bench: Bench, state: I32) -> list[PlannedBreak]:
+    tables, people = bench.tables, bench.problem.people
+    rows = state[: len(people) * tables[at.S_PERSON_ROW]].reshape(len(people), -1)
+    starts = [
+        (person, b, int(rows[k, at.REST_AT + b])) for k, person in enumerate(people) for b in range(len(person.breaks))
     ]
+    return [PlannedBreak(person.id, b, start) for person, b, start in starts if start >= 0]

@@ -8,7 +8,8 @@ measure that every better plan is compared with.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable, Mapping
+from bisect import insort
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from keyhook.turnaround.blank import first_gap_among, joined, work_begun
@@ -22,7 +23,7 @@ from keyhook.turnaround.plan import (
     vehicle_under,
     waits,
 )
-from keyhook.turnaround.problem import ALL_ZONES, Mode, Person, Problem, Stretch, Task, crew_minutes
+from keyhook.turnaround.problem import ALL_ZONES, Mode, Person, Place, Problem, Stretch, Task, crew_minutes
 
 Allotment = Mapping[str, str | None]
 
@@ -52,8 +53,13 @@ class _Run:
     problem: Problem
     allotment: Allotment
     hands: list[_Hand]
+    vehicle: dict[str, str | None]
+    eyes: dict[str, set[str]]
+    ends_with: dict[str, set[int]]
+    by_skill: dict[str, list[_Hand]]
+    places: dict[str, Place]
     planned: dict[str, PlannedTask] = field(default_factory=dict)
-    at_place: dict[str, list[tuple[int, int, int]]] = field(default_factory=dict)
+    at_place: dict[str, list[tuple[int, int]]] = field(default_factory=dict)
     on_vehicle: dict[str, list[tuple[int, Task]]] = field(default_factory=dict)
     events: list[int] = field(default_factory=list)
 
@@ -93,24 +99,73 @@ def first_allotment(problem: Problem) -> dict[str, str | None]:
 def dispatch_allotted(problem: Problem, allotment: Allotment) -> Plan | Stuck:
     """Return the plan of the rule under an allotment."""
     run = _begin(problem, allotment)
-    waiting = _by_promise(problem, allotment)
-    before: dict[str, list[tuple[str, int]]] = {}
-    for wait in waits(problem, allotment):
-        before.setdefault(wait.after, []).append((wait.before, wait.lag_min))
-    release = {task.id: earliest_start_min(problem, task, vehicle_under(task, allotment)) for task in waiting}
-    run.events.extend({problem.opening_min, *release.values()})
-    heapq.heapify(run.events)
-    while waiting and run.events:
+    queue = _Queue(run, _by_promise(problem, allotment))
+    while run.events:
         minute = heapq.heappop(run.events)
         while run.events and run.events[0] == minute:
             heapq.heappop(run.events)
         _send_to_rest(run, minute)
-        waiting = [task for task in waiting if not _try(run, task, minute, release[task.id], before.get(task.id, ()))]
-    if waiting or any(hand.to_rest and not _rest_late(run, hand) for hand in run.hands):
-        return Stuck(tuple(task.id for task in waiting))
+        for task in queue.ready_at(minute):
+            if _try(run, task, minute):
+                queue.strike(task)
+    stuck = queue.left()
+    if stuck or not all(_rest_late(run, hand) for hand in run.hands):
+        return Stuck(stuck)
     planned = sorted(run.planned.values(), key=lambda one: (one.start_min, one.task))
     rests = tuple(rest for hand in run.hands for rest in hand.rests)
     return Plan(tuple(planned), tuple((d.id, allotment.get(d.id)) for d in problem.departures), rests)
+
+
+class _Queue:
+    """Tasks in the order of the rule, each let in when what it waits for is over."""
+
+    def __init__(self, run: _Run, tasks: list[Task]) -> None:
+        self._run = run
+        self._rank = {task.id: k for k, task in enumerate(tasks)}
+        self._tasks = tasks
+        self._open: list[int] = []
+        self._coming: list[tuple[int, int]] = []
+        self._waits: dict[str, int] = dict.fromkeys(self._rank, 0)
+        self._ready = {task.id: earliest_start_min(run.problem, task, run.vehicle[task.id]) for task in tasks}
+        self._next: dict[str, list[tuple[str, int]]] = {}
+        for wait in waits(run.problem, run.allotment):
+            if wait.after in self._rank:
+                self._next.setdefault(wait.before, []).append((wait.after, wait.lag_min))
+                self._waits[wait.after] += 1
+        for name in run.planned:
+            self._let_in_after(name)
+        for task in tasks:
+            if self._waits[task.id] == 0:
+                self._admit(task.id)
+
+    def ready_at(self, minute: int) -> list[Task]:
+        """Return the tasks that may begin at a minute, earliest promise first."""
+        while self._coming and self._coming[0][0] <= minute:
+            insort(self._open, heapq.heappop(self._coming)[1])
+        return [self._tasks[rank] for rank in self._open]
+
+    def strike(self, task: Task) -> None:
+        """Take out a task that has begun, and let in what waited for it."""
+        self._open.remove(self._rank[task.id])
+        for name in self._let_in_after(task.id):
+            self._admit(name)
+
+    def left(self) -> tuple[str, ...]:
+        """Return the tasks that never began."""
+        return tuple(task.id for task in self._tasks if task.id not in self._run.planned)
+
+    def _let_in_after(self, name: str) -> list[str]:
+        free = []
+        for after, lag in self._next.get(name, ()):
+            self._waits[after] -= 1
+            self._ready[after] = max(self._ready[after], self._run.planned[name].end_min + lag)
+            if self._waits[after] == 0:
+                free.append(after)
+        return free
+
+    def _admit(self, name: str) -> None:
+        heapq.heappush(self._coming, (self._ready[name], self._rank[name]))
+        heapq.heappush(self._run.events, self._ready[name])
 
 
 def _by_promise(problem: Problem, allotment: Allotment) -> list[Task]:
@@ -129,21 +184,50 @@ def _by_promise(problem: Problem, allotment: Allotment) -> list[Task]:
 
 
 def _begin(problem: Problem, allotment: Allotment) -> _Run:
-    run = _Run(problem, allotment, [_hand(problem, person) for person in problem.people])
-    run.hands.sort(key=lambda hand: (len(hand.person.skills), hand.person.pace_factor))
+    hands = sorted(
+        (_hand(problem, person) for person in problem.people),
+        key=lambda hand: (len(hand.person.skills), hand.person.pace_factor),
+    )
+    skills = {mode.skill for task in problem.tasks for mode in task.modes}
+    run = _Run(
+        problem,
+        allotment,
+        hands,
+        vehicle={task.id: vehicle_under(task, allotment) for task in problem.tasks},
+        eyes=_eyes(problem, allotment),
+        ends_with={task.id: {0, task.zone_tail_min, task.place_tail_min} for task in problem.tasks},
+        by_skill={skill: [hand for hand in hands if skill in hand.person.skills] for skill in skills},
+        places={place.id: place for place in problem.places},
+    )
     for task in problem.tasks:
         if task.fixed is not None:
             fixed = task.fixed
-            _enter(
-                run, task, PlannedTask(task.id, fixed.start_min, fixed.end_min, fixed.mode, tuple(sorted(fixed.people)))
-            )
-    for place in problem.places:
-        run.events.extend(end for _, end in place.closed)
-    for hand in run.hands:
-        run.events.extend([hand.person.shift[0], *(end for _, end in hand.off)])
-        run.events.extend(rest.earliest_min for rest in hand.person.breaks)
+            people = tuple(sorted(fixed.people))
+            _enter(run, task, PlannedTask(task.id, fixed.start_min, fixed.end_min, fixed.mode, people))
+    run.events += _turns_of_the_day(problem, hands)
     run.events = [minute for minute in run.events if minute >= problem.opening_min]
+    heapq.heapify(run.events)
     return run
+
+
+def _turns_of_the_day(problem: Problem, hands: list[_Hand]) -> list[int]:
+    """Return minutes at which somebody or some place becomes free without anything ending."""
+    minutes = [end for place in problem.places for _, end in place.closed]
+    for hand in hands:
+        minutes += [hand.person.shift[0], *(end for _, end in hand.off)]
+        minutes += [max(rest.earliest_min, problem.opening_min) for rest in hand.person.breaks]
+    return minutes
+
+
+def _eyes(problem: Problem, allotment: Allotment) -> dict[str, set[str]]:
+    """Return, for each task, the tasks whose people may not do it; it goes both ways."""
+    eyes: dict[str, set[str]] = {}
+    for task in problem.tasks:
+        for link in task.not_by:
+            for other in tasks_meant(problem, task, link, vehicle_under(task, allotment)):
+                eyes.setdefault(task.id, set()).add(other.id)
+                eyes.setdefault(other.id, set()).add(task.id)
+    return eyes
 
 
 def _hand(problem: Problem, person: Person) -> _Hand:
@@ -190,20 +274,16 @@ def _rest_late(run: _Run, hand: _Hand) -> bool:
     return True
 
 
-def _try(run: _Run, task: Task, minute: int, release: int, before: Iterable[tuple[str, int]]) -> bool:
-    """Begin a task at this minute if everything it needs is there."""
-    if minute < release:
+def _try(run: _Run, task: Task, minute: int) -> bool:
+    """Begin a task at this minute if hands, zones and place are there."""
+    if not _zones_clear(run, task, minute):
         return False
-    for other, lag in before:
-        done = run.planned.get(other)
-        if done is None or done.end_min + lag > minute:
-            return False
     for number, mode in enumerate(task.modes):
         crew = _crew(run, task, mode, minute)
         if crew is None:
             continue
         end = minute + crew_minutes(mode, tuple(hand.person.pace_factor for hand in crew))
-        if end <= run.problem.closing_min and _is_clear(run, task, minute, end):
+        if end <= run.problem.closing_min and _place_clear(run, task, minute, end):
             people = tuple(sorted(hand.person.id for hand in crew))
             _enter(run, task, PlannedTask(task.id, minute, end, number, people))
             for hand in crew:
@@ -218,9 +298,12 @@ def _crew(run: _Run, task: Task, mode: Mode, minute: int) -> list[_Hand] | None:
         return []
     barred = _barred(run, task)
     crew: list[_Hand] = []
-    for hand in run.hands:
-        able = mode.skill in hand.person.skills and hand.person.id not in barred
-        if able and _can(hand, minute, minute + crew_minutes(mode, (hand.person.pace_factor,))):
+    for hand in run.by_skill[mode.skill]:
+        if (
+            hand.busy_to <= minute
+            and hand.person.id not in barred
+            and _can(hand, minute, minute + crew_minutes(mode, (hand.person.pace_factor,)))
+        ):
             crew.append(hand)
             if len(crew) == mode.crew:
                 break
@@ -231,13 +314,7 @@ def _crew(run: _Run, task: Task, mode: Mode, minute: int) -> list[_Hand] | None:
 
 
 def _barred(run: _Run, task: Task) -> set[str]:
-    vehicle = vehicle_under(task, run.allotment)
-    others = [other for link in task.not_by for other in tasks_meant(run.problem, task, link, vehicle)]
-    barred = {name for other in others if other.id in run.planned for name in run.planned[other.id].people}
-    for other in run.problem.tasks:
-        if other.id in run.planned and any(not link.on_vehicle and link.what == task.id for link in other.not_by):
-            barred.update(run.planned[other.id].people)
-    return barred
+    return {name for o in run.eyes.get(task.id, ()) if o in run.planned for name in run.planned[o].people}
 
 
 def _can(hand: _Hand, start: int, end: int) -> bool:
@@ -258,36 +335,35 @@ def _is_off(hand: _Hand, span: Stretch) -> bool:
     return any(begin < span[1] and span[0] < end for begin, end in hand.off)
 
 
-def _is_clear(run: _Run, task: Task, start: int, end: int) -> bool:
-    """Return whether zones and place are free from now to the end of a task."""
-    vehicle = vehicle_under(task, run.allotment)
-    for until, other in run.on_vehicle.get(vehicle or "", ()) if task.zones else ():
-        if until > start and (task.zones & other.zones or ALL_ZONES in task.zones | other.zones):
-            return False
+def _zones_clear(run: _Run, task: Task, start: int) -> bool:
+    """Return whether nobody is in the way on the vehicle; nothing there begins later than now."""
+    here = run.on_vehicle.get(run.vehicle[task.id] or "", ()) if task.zones else ()
+    return not any(
+        until > start and (task.zones & other.zones or ALL_ZONES in task.zones | other.zones) for until, other in here
+    )
+
+
+def _place_clear(run: _Run, task: Task, start: int, end: int) -> bool:
+    """Return whether the place has room from now to the end of a task, and stays open."""
     if task.place is None:
         return True
-    place = next(place for place in run.problem.places if place.id == task.place)
-    end += task.place_tail_min
-    if any(begin < end and start < shut for begin, shut in place.closed):
+    place = run.places[task.place]
+    if any(begin < end + task.place_tail_min and start < shut for begin, shut in place.closed):
         return False
-    used = sum(slots for _, until, slots in run.at_place.get(task.place, ()) if until > start)
-    return used + task.slot_use <= place.slots
+    here = [stay for stay in run.at_place.get(task.place, ()) if stay[0] > start]
+    run.at_place[task.place] = here
+    return sum(slots for _, slots in here) + task.slot_use <= place.slots
 
 
 def _enter(run: _Run, task: Task, planned: PlannedTask) -> None:
     run.planned[task.id] = planned
-    vehicle = vehicle_under(task, run.allotment)
+    vehicle = run.vehicle[task.id]
     if vehicle is not None and task.zones:
         run.on_vehicle.setdefault(vehicle, []).append((planned.end_min + task.zone_tail_min, task))
     if task.place is not None:
-        stay = (planned.start_min, planned.end_min + task.place_tail_min, task.slot_use)
-        run.at_place.setdefault(task.place, []).append(stay)
-    ends = {planned.end_min, planned.end_min + task.zone_tail_min, planned.end_min + task.place_tail_min}
-    ends.update(
-        planned.end_min + link.lag_min for other in run.problem.tasks for link in other.after if link.lag_min > 0
-    )
-    for minute in ends:
-        heapq.heappush(run.events, minute)
+        run.at_place.setdefault(task.place, []).append((planned.end_min + task.place_tail_min, task.slot_use))
+    for tail in run.ends_with[task.id]:
+        heapq.heappush(run.events, planned.end_min + tail)
 
 
 def _to_put_off(problem: Problem, allotment: Allotment, stuck: tuple[str, ...]) -> str | None:

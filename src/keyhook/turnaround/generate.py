@@ -37,7 +37,8 @@ Minutes = Mapping[str, tuple[float, float]]
 
 HANDS = {"calm": 1.45, "normal": 1.15, "tight": 1.0}
 FULL = {"calm": 0.6, "normal": 0.75, "tight": 0.9}
-OPEN, CLOSE = 8 * 60, 21 * 60
+OPEN, CLOSE = 8 * 60, 22 * 60
+LATE_DESK = (10 * 60, 19 * 60)
 INSIDE = frozenset({"kitchen", "washroom", "lounge", "beds"})
 MOVED = frozenset({ALL_ZONES})
 GROUPS = ("two", "four", "six")
@@ -70,10 +71,11 @@ class _Block:
     leaving: bool = True
 
 
+LANE, DRAIN = "arrival_lane", "drain_point"
 ARRIVAL = (
-    _Block("arrive_outside", ("in_park", "in_outside"), "yard", (), "arrival_lane", frozenset({"outside"}), leaving=False),
-    _Block("arrive_inside", ("in_meters", "in_talk", "in_inside"), "desk", (), "arrival_lane", INSIDE, leaving=False),
-    _Block("arrive_kit", ("in_count", "in_lost"), "clean", (), "arrival_lane", frozenset({"garage"}), leaving=False),
+    _Block("arrive_outside", ("in_park", "in_outside"), "yard", (), LANE, frozenset({"outside"}), leaving=False),
+    _Block("arrive_inside", ("in_meters", "in_talk", "in_inside"), "desk", (), LANE, INSIDE, leaving=False),
+    _Block("arrive_kit", ("in_count", "in_lost"), "clean", (), LANE, frozenset({"garage"}), leaving=False),
     _Block(
         "arrive_settle",
         ("in_settle", "in_route"),
@@ -82,30 +84,50 @@ ARRIVAL = (
         "desk",
         leaving=False,
     ),
-)  # fmt: skip
+)
 PREPARE = (
-    _Block("waste", ("waste_toilet", "waste_grey", "water_drain"), "yard", ("arrive_settle",), "drain_point", MOVED, gate=True),
+    _Block("waste", ("waste_toilet", "waste_grey", "water_drain"), "yard", ("arrive_settle",), DRAIN, MOVED, gate=True),
     _Block("wash", ("wash_out",), "yard", ("waste",), "wash_bay", MOVED),
-    _Block("strip", ("strip_linen", "strip_bins"), "clean", ("arrive_settle",), None, frozenset({"beds", "kitchen"}), shared=True),
-    _Block("kitchen", ("clean_kitchen", "clean_fridge"), "clean", ("strip",), None, frozenset({"kitchen"})),
-    _Block("lounge", ("clean_lounge", "clean_glass"), "clean", ("strip",), None, frozenset({"lounge"}), shared=True),
-    _Block("washroom", ("clean_bath",), "clean", ("waste",), None, frozenset({"washroom"})),
-    _Block("beds", ("clean_beds",), "clean", ("strip",), None, frozenset({"beds"}), shared=True),
-    _Block("floor", ("clean_floor", "pack_kit", "pack_welcome"), "clean", ("kitchen", "lounge", "washroom", "beds"), None, INSIDE),
-    _Block("fill", ("water_fill", "gas_fill"), "yard", ("waste",), None, frozenset({"outside"}), gate=True),
-    _Block("road", ("tech_road", "tech_vents"), "yard", ("wash",), None, frozenset({"outside"}), gate=True),
-    _Block("living", ("tech_habit", "tech_battery"), "yard", ("fill", "kitchen"), None, frozenset({"kitchen"}), gate=True),
-    _Block("belts", ("tech_belts",), "yard", ("lounge",), None, frozenset({"lounge"}), gate=True),
-)  # fmt: skip
-#: Work that only some returns bring, with its share of returns and what then waits for it (with its lag).
+    _Block(
+        "galley",
+        ("strip_linen", "strip_bins", "clean_kitchen", "clean_fridge"),
+        "clean",
+        ("arrive_settle",),
+        zones=frozenset({"beds", "kitchen"}),
+        shared=True,
+    ),
+    _Block("lounge", ("clean_lounge", "clean_glass"), "clean", ("galley",), zones=frozenset({"lounge"}), shared=True),
+    _Block("washroom", ("clean_bath",), "clean", ("waste",), zones=frozenset({"washroom"})),
+    _Block("beds", ("clean_beds",), "clean", ("galley",), zones=frozenset({"beds"}), shared=True),
+    _Block(
+        "floor",
+        ("clean_floor", "pack_kit", "pack_welcome"),
+        "clean",
+        ("galley", "lounge", "washroom", "beds"),
+        zones=INSIDE,
+    ),
+    _Block("fill", ("water_fill", "gas_fill"), "yard", ("waste",), zones=frozenset({"outside"}), gate=True),
+    _Block("road", ("tech_road", "tech_vents"), "yard", ("wash",), zones=frozenset({"outside"}), gate=True),
+    _Block(
+        "living",
+        ("tech_habit", "tech_battery", "tech_belts"),
+        "yard",
+        ("fill", "lounge"),
+        zones=frozenset({"kitchen", "lounge"}),
+        gate=True,
+    ),
+)
+#: Work that only some returns bring, with its share of returns.
 SOMETIMES = (
     (0.35, _Block("small_repair", ("tech_small_repair",), "tech", ("arrive_settle",), "workshop", MOVED)),
     (0.07, _Block("medium_repair", ("tech_medium_repair",), "tech", ("arrive_settle",), "workshop", MOVED)),
-    (0.25, _Block("fuel", ("fuel_top",), "yard", ("wash",), None, MOVED)),
-    (0.12, _Block("sand", ("clean_sand",), "clean", ("strip",), None, frozenset({"lounge"}))),
-    (0.07, _Block("foul", ("waste_toilet_foul",), "yard", ("waste",), "drain_point", frozenset({"washroom"}))),
-    (0.30, _Block("garage", ("clean_garage",), "clean", ("arrive_settle",), None, frozenset({"garage"}))),
-)  # fmt: skip
+    (0.25, _Block("fuel", ("fuel_top",), "yard", ("wash",), zones=MOVED)),
+    (0.12, _Block("sand", ("clean_sand",), "clean", ("galley",), zones=frozenset({"lounge"}))),
+    (0.07, _Block("foul", ("waste_toilet_foul",), "yard", ("waste",), DRAIN, frozenset({"washroom"}))),
+    (0.30, _Block("garage", ("clean_garage",), "clean", ("arrive_settle",), zones=frozenset({"garage"}))),
+)
+#: How often: a straggler among the returns, a vehicle fits a departure, children, first-timers, options, a first drive.
+STRAGGLER, FITS, CHILDREN, FIRST_TIMERS, OPTIONS, FIRST_DRIVE = 0.1, 0.7, 0.3, 0.4, 0.5, 0.5
 PER = {"strip_linen": "berths", "clean_beds": "berths", "tech_belts": "belts"}
 
 
@@ -152,7 +174,7 @@ def _units(turnarounds: int, rng: np.random.Generator) -> list[_Unit]:
     for number in range(turnarounds + extra):
         group = int(rng.integers(len(GROUPS)))
         ready = returning + extra <= number
-        arrives = 0 if ready else int(8 * 60 + 30 + 5 * rng.integers(0, 25) + (45 if rng.random() < 0.1 else 0))
+        arrives = 0 if ready else int(8 * 60 + 30 + 5 * rng.integers(0, 25) + (45 if rng.random() < STRAGGLER else 0))
         units.append(_Unit(f"v{number + 1:03}", group, 2 + 2 * group, 3 + group, arrives, ready))
     return units
 
@@ -168,7 +190,7 @@ def _departures(turnarounds: int, units: list[_Unit], rng: np.random.Generator) 
         suits = tuple(
             Suits(other.id, 2 * (other.group - unit.group))
             for other in units
-            if other.id == unit.id or (unit.group <= other.group <= unit.group + 1 and rng.random() < 0.7)
+            if other.id == unit.id or (unit.group <= other.group <= unit.group + 1 and rng.random() < FITS)
         )
         departures.append(
             Departure(
@@ -218,12 +240,10 @@ def _vehicle_task(unit: _Unit, block: _Block, kinds: set[str], book: Minutes) ->
 
 def _departure_tasks(departure: Departure, book: Minutes, rng: np.random.Generator) -> list[Task]:
     name = departure.id
-    children = int(rng.integers(1, 3)) if rng.random() < 0.3 else 0
-    brief = book["out_brief"][0] + (15 if rng.random() < 0.4 else 0)
+    children = int(rng.integers(1, 3)) if rng.random() < CHILDREN else 0
+    brief = book["out_brief"][0] + (15 if rng.random() < FIRST_TIMERS else 0)
     pack = book["pack_options"][0] + children * book["pack_child"][0]
-    cleaning = tuple(
-        NotBy(kind, on_vehicle=True) for kind in ("strip", "kitchen", "lounge", "washroom", "beds", "floor")
-    )
+    cleaning = tuple(NotBy(kind, on_vehicle=True) for kind in ("galley", "lounge", "washroom", "beds", "floor"))
 
     def task(kind: str, minutes: float, skill: str, *after: After, **more: object) -> Task:
         modes = (Mode(1, round(minutes), skill),)
@@ -231,24 +251,23 @@ def _departure_tasks(departure: Departure, book: Minutes, rng: np.random.Generat
 
     papers = book["pack_docs"][0] + book["pack_weight"][0]
     tasks = [task("docs", papers, "desk", place="desk", gate=True)]
-    options = children > 0 or rng.random() < 0.5
+    options = children > 0 or rng.random() < OPTIONS
     if options:
         tasks.append(
-            task("options", pack, "yard", After("belts", on_vehicle=True), zones=frozenset({"lounge"}), gate=True)
+            task("options", pack, "yard", After("living", on_vehicle=True), zones=frozenset({"lounge"}), gate=True)
         )
     waits = [After(EVERY_KIND, on_vehicle=True), *([After(f"{name}.options")] if options else [])]
     look = book["fin_quality"][0]
     photos = book["fin_photos"][0] + book["fin_park"][0]
     talk = book["out_papers"][0]
-    marks = book["out_damage"][0] + (book["out_drive"][0] if rng.random() < 0.5 else 0)
+    marks = book["out_damage"][0] + (book["out_drive"][0] if rng.random() < FIRST_DRIVE else 0)
     here = {"place": "handover_lane", "needs_hirer": True, "gate": True}
     return [
         *tasks,
         task("eyes", look, "check", *waits, zones=INSIDE, not_by=cleaning, gate=True),
         task("park", photos, "yard", After(f"{name}.eyes"), place="handover_lane", zones=MOVED, gate=True),
         task("papers", talk, "desk", After(f"{name}.docs"), place="desk", needs_hirer=True, gate=True),
-        task("brief", brief, "brief", After(f"{name}.park"), After(f"{name}.papers"), zones=INSIDE, **here),
-        task("marks", marks, "brief", After(f"{name}.brief"), zones=frozenset({"outside"}), **here),
+        task("brief", brief + marks, "brief", After(f"{name}.park"), After(f"{name}.papers"), zones=MOVED, **here),
     ]
 
 
@@ -285,16 +304,14 @@ def _people(work: dict[str, int], hands: float, rng: np.random.Generator) -> tup
         useful = 0.8 * (shift[1] - shift[0] - 30)
         for number in range(max(2 if name != "tech" else 1, math.ceil(hands * minutes / useful))):
             more = {"yard": {"brief"}, "clean": {"check"}}.get(name, set()) if number % 3 == 0 else set()
-            if name == "desk" and number % 2 == 1:
-                shift = (10 * 60, 19 * 60)
             people.append(
                 Person(
                     id=f"{name}{number + 1}",
                     skills=frozenset(skills | more),
-                    shift=shift,
+                    shift=LATE_DESK if name == "desk" and number % 2 == 1 else shift,
                     breaks=(Break(11 * 60 + 30, 13 * 60 + 30, 30),),
                     pace_factor=float(rng.choice([0.9, 1.0, 1.0, 1.0, 1.0, 1.3, 1.5])),
-                    overtime_max_min=120,
+                    overtime_max_min=180,
                 )
             )
     return tuple(people)

@@ -1,3 +1,5 @@
+# ruff: noqa: N803, PLR0913, PLR0917, C901, SIM110
+# T, S, G, D and W are arrays of the layout, and compiled code is handed everything it reads.
 """The serial schedule, compiled: tasks one by one in the order of the genes, each as early as it fits.
 
 Numbered steps (``docs/theory/turnaround.md`` works an example by hand):
@@ -11,24 +13,27 @@ Numbered steps (``docs/theory/turnaround.md`` works an example by hand):
 5. Enter the task everywhere and note by when its departure can leave at best. When the lateness so known
    is already above what the caller would accept, stop.
 
-``T``, ``S``, ``G`` and ``D`` are laid out in :mod:`keyhook.turnaround.layout`.
+A task that fits into nobody's hours is laid behind them at :data:`OUTSIDE` a minute, so that the search can
+walk through days that do not fit; what costs so much is never a plan.
 """
 
 from __future__ import annotations
 
-import numba
-
+from keyhook.turnaround.compiled import compiled, inlined
 from keyhook.turnaround.layout import (
     ARRIVES,
     BEFORE,
-    BEFORE_LAG,
-    BEFORE_PTR,
+    BEFORE_FIRST,
+    BEFORE_LAST,
     BOUND,
+    BREAK,
     BREAK_FIRST,
     BREAK_LAST,
     BREAK_LENGTH,
-    BREAK_PTR,
+    BREAK_ROW,
+    BREAKS,
     CLOSING,
+    COUNT,
     COUNTS,
     CREW,
     CREW_MAX,
@@ -36,102 +41,129 @@ from keyhook.turnaround.layout import (
     D_CREW,
     D_END,
     D_READY,
+    D_ROW,
     D_START,
+    DEPARTURE,
+    DEPARTURE_ROW,
     DEPARTURES,
     DUE,
     FIXED,
     G_DEPARTURE,
     G_KEEP,
     G_MODE,
+    G_ROW,
+    G_TASK,
     G_VEHICLE,
     G_WISH,
+    HELD,
     HELD_CREW,
+    HELD_ROW,
     HELD_START,
     I32,
     I64,
+    LAG,
+    LAST,
     LEAVING,
+    LINK,
+    LINK_ROW,
+    LINKED,
     MINUTES,
-    MODE_PTR,
+    MODE,
+    MODE_FIRST,
+    MODE_ROW,
     NEVER,
     OTHER,
-    OTHER_PTR,
+    OTHER_FIRST,
+    OTHER_LAST,
+    PACE,
     PEOPLE,
+    PERSON,
     PERSON_ROW,
     PLACE,
-    PLACE_ROW,
+    PLACE_SLOTS,
     PLACE_TAIL,
     POSTPONE,
     RELEASE,
     REST,
-    ROW,
+    REST_AT,
     S_LEAVE,
-    S_PERSON_FROM,
-    S_PERSON_LAST,
-    S_PERSON_N,
-    S_PERSON_TO,
-    S_PLACE_AT,
-    S_PLACE_N,
-    S_PLACE_USED,
-    S_REST_AT,
-    S_VEHICLE_FROM,
-    S_VEHICLE_N,
-    S_VEHICLE_TO,
-    S_VEHICLE_ZONES,
+    S_PERSON,
+    S_PERSON_ROW,
+    S_PLACE,
+    S_PLACE_ROW,
+    S_VEHICLE,
+    S_VEHICLE_ROW,
     SERVES,
     SHIFT_END,
-    SKILL,
-    SKILL_PTR,
+    SHIFT_LAST,
+    SKILL_FIRST,
+    SKILL_LAST,
     SKILLED,
-    SLOTS,
+    SKILLED_ROW,
     SUITS,
+    TASK,
+    TASK_ROW,
     TASKS,
     TOLERANCE,
     TOUCHES,
     USE,
     V_BEFORE,
-    V_BEFORE_LAG,
     V_BEFORE_PTR,
     V_OTHER,
     V_OTHER_PTR,
+    VEHICLE,
     VEHICLE_ROW,
     VEHICLES,
     WEIGHT,
+    WHO,
     ZONE_TAIL,
     ZONES,
 )
 
-#: What :func:`decode` returns when a task fits nowhere, and when the lateness passed the limit.
+#: What :func:`decode_from` returns when nobody could do a task, and when the lateness passed the limit.
 NO_ROOM, TOO_LATE = -1, -2
+#: What a minute outside somebody's hours counts in level one. A plan that costs as much is none.
+OUTSIDE = 1 << 32
 
 
-@numba.njit(cache=True, forceinline=True)
-def _person_gap(T: I32, S: I32, person: int, minute: int, length: int) -> int:
-    """Return the first minute from ``minute`` on at which a person has ``length`` free minutes."""
-    first = person * T[PERSON_ROW]
-    begins, ends = T[S_PERSON_FROM] + first, T[S_PERSON_TO] + first
-    n = S[T[S_PERSON_N] + person]
-    k = n
-    while k > 0 and S[ends + k - 1] > minute:
-        k -= 1
-    while k < n and S[begins + k] < minute + length:
-        minute = S[ends + k]
-        k += 1
+@inlined
+def copy_over(into: I32 | I64, source: I32 | I64) -> None:
+    """Copy one array over another of its length (a slice assignment would make a third)."""
+    for k in range(len(source)):
+        into[k] = source[k]
+
+
+@inlined
+def _gap(S: I32, first: int, count: int, minute: int, length: int) -> int:
+    """Return the first minute from ``minute`` on with ``length`` free minutes between stretches laid at ``first``."""
+    k = first + 2 * (count - 1)
+    while k >= first and S[k + 1] > minute:
+        k -= 2
+    k += 2
+    last = first + 2 * count
+    while k < last and S[k] < minute + length:
+        minute = S[k + 1]
+        k += 2
     return minute
 
 
-@numba.njit(cache=True)
+@compiled
 def person_free(T: I32, S: I32, person: int, minute: int, length: int) -> int:
     """Return the first minute from ``minute`` on at which a person has ``length`` free and keeps every break."""
+    row, breaks = T[S_PERSON] + person * T[S_PERSON_ROW], T[BREAKS]
+    first, count = row + REST_AT + breaks, S[row + COUNT]
     while True:
-        minute = _person_gap(T, S, person, minute, length)
+        minute = _gap(S, first, count, minute, length)
         if minute >= NEVER:
             return NEVER
         pushed = False
-        for b in range(T[T[BREAK_PTR] + person], T[T[BREAK_PTR] + person + 1]):
-            rest, whole = S[T[S_REST_AT] + b], T[T[BREAK_LENGTH] + b]
-            if rest < 0 or minute + length <= rest or rest + whole <= minute:
+        for b in range(breaks):
+            rest = S[row + REST_AT + b]
+            if rest < 0 or minute + length <= rest:
                 continue
-            if _person_gap(T, S, person, minute + length, whole) > T[T[BREAK_LAST] + b]:
+            owed = T[PERSON] + person * T[PERSON_ROW] + BREAK + b * BREAK_ROW
+            whole = T[owed + BREAK_LENGTH]
+            if rest + whole > minute and _gap(S, first, count, minute + length, whole) > T[owed + BREAK_LAST]:
                 minute = rest + whole
                 pushed = True
                 break
@@ -139,93 +171,109 @@ def person_free(T: I32, S: I32, person: int, minute: int, length: int) -> int:
             return minute
 
 
-@numba.njit(cache=True, forceinline=True)
+@inlined
 def _place_free(T: I32, S: I32, place: int, room: int, minute: int, length: int) -> int:
     """Return the first minute from ``minute`` on at which a place never holds more than ``room`` for ``length``."""
-    first = place * T[PLACE_ROW]
-    steps, used = T[S_PLACE_AT] + first, T[S_PLACE_USED] + first
-    n = S[T[S_PLACE_N] + place]
-    k = n - 1
-    while S[steps + k] > minute:
-        k -= 1
-    while k < n and S[steps + k] < minute + length:
-        if S[used + k] > room:
-            minute = S[steps + k + 1]
-        k += 1
+    row = T[S_PLACE] + place * T[S_PLACE_ROW]
+    last = row + 1 + 2 * S[row + COUNT]
+    k = last - 2
+    while S[k] > minute:
+        k -= 2
+    while k < last and S[k] < minute + length:
+        if S[k + 1] > room:
+            minute = S[k + 2]
+        k += 2
     return minute
 
 
-@numba.njit(cache=True, forceinline=True)
+@inlined
 def _zones_free(T: I32, S: I32, vehicle: int, mask: int, minute: int, length: int) -> int:
     """Return the first minute from ``minute`` on at which the zones of a vehicle are free for ``length``."""
-    row = vehicle * T[VEHICLE_ROW]
-    begins, ends, zones = T[S_VEHICLE_FROM] + row, T[S_VEHICLE_TO] + row, T[S_VEHICLE_ZONES] + row
-    for k in range(S[T[S_VEHICLE_N] + vehicle]):
-        if S[begins + k] >= minute + length:
+    row = T[S_VEHICLE] + vehicle * T[S_VEHICLE_ROW]
+    for k in range(row + 1, row + 1 + 3 * S[row + COUNT], 3):
+        if S[k] >= minute + length:
             break
-        if S[ends + k] > minute and S[zones + k] & mask:
-            minute = S[ends + k]
+        if S[k + 1] > minute and S[k + 2] & mask:
+            minute = S[k + 1]
     return minute
 
 
-@numba.njit(cache=True)
+@compiled
 def spot_free(T: I32, S: I32, task: int, vehicle: int, minute: int, length: int) -> int:
     """Return the first minute from ``minute`` on at which both the zones and the place of a task are free."""
-    place, mask = T[T[PLACE] + task], T[T[ZONES] + task]
+    row = T[TASK] + task * TASK_ROW
+    place, mask = T[row + PLACE], T[row + ZONES]
+    zoned = vehicle >= 0 and mask != 0
     while True:
         asked = minute
-        if vehicle >= 0 and mask:
-            minute = _zones_free(T, S, vehicle, mask, minute, length + T[T[ZONE_TAIL] + task])
-        if place >= 0:
-            room = T[T[SLOTS] + place] - T[T[USE] + task]
-            minute = _place_free(T, S, place, room, minute, length + T[T[PLACE_TAIL] + task])
-        if minute == asked:
+        if zoned:
+            minute = _zones_free(T, S, vehicle, mask, minute, length + T[row + ZONE_TAIL])
+        if place < 0:
+            return minute
+        room = T[T[PLACE_SLOTS] + place] - T[row + USE]
+        minute = _place_free(T, S, place, room, minute, length + T[row + PLACE_TAIL])
+        if minute == asked or not zoned:
             return minute
 
 
-@numba.njit(cache=True, forceinline=True)
+@inlined
 def _did(T: I32, D: I32, task: int, person: int) -> bool:
-    first = T[D_CREW] + task * T[CREW_MAX]
-    for slot in range(T[CREW_MAX]):
-        if D[first + slot] == person:
+    first = task * T[D_ROW] + D_CREW
+    for slot in range(first, first + T[CREW_MAX]):
+        if D[slot] == person:
             return True
     return False
 
 
-@numba.njit(cache=True)
+@compiled
 def _is_barred(T: I32, D: I32, task: int, vehicle: int, person: int) -> bool:
     """Return whether a person has done what this task needs other eyes for."""
-    for link in range(T[T[OTHER_PTR] + task], T[T[OTHER_PTR] + task + 1]):
-        if _did(T, D, T[T[OTHER] + link], person):
+    row = T[TASK] + task * TASK_ROW
+    for link in range(T[row + OTHER_FIRST], T[row + OTHER_LAST]):
+        if _did(T, D, T[T[OTHER] + link * LINK_ROW + LINKED], person):
             return True
-    row = T[T[ROW] + task]
-    if row >= 0 and vehicle >= 0:
-        pair = T[V_OTHER_PTR] + row * T[VEHICLES] + vehicle
+    if T[row + LINK] >= 0 and vehicle >= 0:
+        pair = T[V_OTHER_PTR] + T[row + LINK] * T[VEHICLES] + vehicle
         for link in range(T[pair], T[pair + 1]):
-            if _did(T, D, T[T[V_OTHER] + link], person):
+            if _did(T, D, T[T[V_OTHER] + link * LINK_ROW + LINKED], person):
                 return True
     return False
 
 
-@numba.njit(cache=True, forceinline=True)
+@inlined
 def _is_asked_for(T: I32, G: I32, task: int, person: int) -> bool:
-    first = T[G_WISH] + task * T[CREW_MAX]
-    for slot in range(T[CREW_MAX]):
-        if G[first + slot] == person:
+    first = T[G_TASK] + task * T[G_ROW] + G_WISH
+    for slot in range(first, first + T[CREW_MAX]):
+        if G[slot] == person:
             return True
     return False
 
 
-@numba.njit(cache=True)
+@inlined
+def _is_picky(T: I32, task: int, vehicle: int) -> bool:
+    """Return whether a task needs other eyes than some other."""
+    row = T[TASK] + task * TASK_ROW
+    if T[row + OTHER_FIRST] < T[row + OTHER_LAST]:
+        return True
+    if T[row + LINK] < 0 or vehicle < 0:
+        return False
+    pair = T[V_OTHER_PTR] + T[row + LINK] * T[VEHICLES] + vehicle
+    return T[pair] < T[pair + 1]
+
+
+@compiled
 def _one_person(T: I32, S: I32, G: I32, D: I32, task: int, vehicle: int, mode: int, minute: int, asked: bool) -> int:
     """Write who finishes a one-person task first into its crew; return when they begin (NEVER: nobody can)."""
     best_start, best_end = NEVER, NEVER
-    skill = T[SKILL_PTR] + T[T[SKILL] + mode]
-    picky = T[T[ROW] + task] >= 0 or T[T[OTHER_PTR] + task] < T[T[OTHER_PTR] + task + 1]
-    for k in range(T[skill], T[skill + 1]):
-        person = T[T[SKILLED] + k]
-        length = T[T[MINUTES] + mode * T[PEOPLE] + person]
-        if minute + length >= best_end or (asked and not _is_asked_for(T, G, task, person)):
+    picky = _is_picky(T, task, vehicle)
+    spotted = T[T[TASK] + task * TASK_ROW + PLACE] >= 0 or T[T[TASK] + task * TASK_ROW + ZONES] != 0
+    for k in range(T[mode + SKILL_FIRST], T[mode + SKILL_LAST]):
+        who = T[SKILLED] + k * SKILLED_ROW
+        length = T[mode + MINUTES + T[who + PACE]]
+        if minute + length >= best_end:
+            continue
+        person = T[who + WHO]
+        if asked and not _is_asked_for(T, G, task, person):
             continue
         if picky and _is_barred(T, D, task, vehicle, person):
             continue
@@ -234,28 +282,27 @@ def _one_person(T: I32, S: I32, G: I32, D: I32, task: int, vehicle: int, mode: i
             free = person_free(T, S, person, start, length)
             if free + length >= best_end:
                 break
-            start = spot_free(T, S, task, vehicle, free, length)
+            start = spot_free(T, S, task, vehicle, free, length) if spotted else free
             if start == free:
                 best_start, best_end = start, start + length
-                D[T[D_CREW] + task * T[CREW_MAX]] = person
+                D[task * T[D_ROW] + D_CREW] = person
     return best_start
 
 
-@numba.njit(cache=True)
+@compiled
 def _crew(T: I32, S: I32, G: I32, D: I32, W: I32, task: int, vehicle: int, mode: int, minute: int, asked: bool) -> int:
     """Write a crew of two or more into the outcome; return when it begins (NEVER: there is none).
 
     ``W`` takes the minute from which each person of the skill is free.
     """
-    skill, size = T[SKILL_PTR] + T[T[SKILL] + mode], T[T[CREW] + mode]
-    first, last = T[skill], T[skill + 1]
+    first, last, size = T[mode + SKILL_FIRST], T[mode + SKILL_LAST], T[mode + CREW]
     while minute < NEVER:
         found, soonest = 0, NEVER
         for k in range(first, last):
-            person = T[T[SKILLED] + k]
-            free = NEVER
+            who = T[SKILLED] + k * SKILLED_ROW
+            person, free = T[who + WHO], NEVER
             if not (asked and not _is_asked_for(T, G, task, person)) and not _is_barred(T, D, task, vehicle, person):
-                free = person_free(T, S, person, minute, T[T[MINUTES] + mode * T[PEOPLE] + person])
+                free = person_free(T, S, person, minute, T[mode + MINUTES + T[who + PACE]])
             W[k - first] = free
             if free == minute:
                 found += 1
@@ -264,158 +311,160 @@ def _crew(T: I32, S: I32, G: I32, D: I32, W: I32, task: int, vehicle: int, mode:
         if found < size:
             minute = soonest
             continue
-        length = _quickest(T, D, W, task, mode, minute, size)
+        length = _quickest(T, D, W, task, mode, minute)
         spot = spot_free(T, S, task, vehicle, minute, length)
         late = spot
         for slot in range(size):
-            late = max(late, person_free(T, S, D[T[D_CREW] + task * T[CREW_MAX] + slot], minute, length))
+            late = max(late, person_free(T, S, D[task * T[D_ROW] + D_CREW + slot], minute, length))
         if late == minute:
             return minute
         minute = min(late, soonest) if spot == minute else late
     return NEVER
 
 
-@numba.njit(cache=True, forceinline=True)
-def _quickest(T: I32, D: I32, W: I32, task: int, mode: int, minute: int, size: int) -> int:
+@inlined
+def _quickest(T: I32, D: I32, W: I32, task: int, mode: int, minute: int) -> int:
     """Write the quickest people free at ``minute`` into the crew of a task; return how long they take."""
-    skill, length = T[SKILL_PTR] + T[T[SKILL] + mode], 0
-    first, minutes = T[skill], T[MINUTES] + mode * T[PEOPLE]
-    for slot in range(size):
+    length, first = 0, T[mode + SKILL_FIRST]
+    for slot in range(T[mode + CREW]):
         best, shortest = -1, NEVER
-        for k in range(first, T[skill + 1]):
-            if W[k - first] == minute and T[minutes + T[T[SKILLED] + k]] < shortest:
-                best, shortest = k, T[minutes + T[T[SKILLED] + k]]
-        D[T[D_CREW] + task * T[CREW_MAX] + slot] = T[T[SKILLED] + best]
+        for k in range(first, T[mode + SKILL_LAST]):
+            minutes = T[mode + MINUTES + T[T[SKILLED] + k * SKILLED_ROW + PACE]]
+            if W[k - first] == minute and minutes < shortest:
+                best, shortest = k, minutes
+        D[task * T[D_ROW] + D_CREW + slot] = T[T[SKILLED] + best * SKILLED_ROW + WHO]
         W[best - first] = NEVER
         length = max(length, shortest)
     return length
 
 
-@numba.njit(cache=True, forceinline=True)
+@inlined
 def _enter_person(T: I32, S: I32, person: int, start: int, end: int) -> None:
-    row = person * T[PERSON_ROW]
-    begins, ends = T[S_PERSON_FROM] + row, T[S_PERSON_TO] + row
-    k = S[T[S_PERSON_N] + person]
-    S[T[S_PERSON_N] + person] = k + 1
-    while k > 0 and S[begins + k - 1] > start:
-        S[begins + k] = S[begins + k - 1]
-        S[ends + k] = S[ends + k - 1]
-        k -= 1
-    S[begins + k] = start
-    S[ends + k] = end
-    if end > S[T[S_PERSON_LAST] + person]:
-        S[T[S_PERSON_LAST] + person] = end
-    for b in range(T[T[BREAK_PTR] + person], T[T[BREAK_PTR] + person + 1]):
-        rest, whole = S[T[S_REST_AT] + b], T[T[BREAK_LENGTH] + b]
-        if rest >= 0 and start < rest + whole and rest < end:
-            S[T[S_REST_AT] + b] = _person_gap(T, S, person, T[T[BREAK_FIRST] + b], whole)
+    row, breaks = T[S_PERSON] + person * T[S_PERSON_ROW], T[BREAKS]
+    first = row + REST_AT + breaks
+    S[row + COUNT] += 1
+    k = first + 2 * (S[row + COUNT] - 1)
+    while k > first and S[k - 2] > start:
+        S[k] = S[k - 2]
+        S[k + 1] = S[k - 1]
+        k -= 2
+    S[k] = start
+    S[k + 1] = end
+    S[row + LAST] = max(end, S[row + LAST])
+    for b in range(breaks):
+        rest = S[row + REST_AT + b]
+        owed = T[PERSON] + person * T[PERSON_ROW] + BREAK + b * BREAK_ROW
+        if rest >= 0 and start < rest + T[owed + BREAK_LENGTH] and rest < end:
+            S[row + REST_AT + b] = _gap(S, first, S[row + COUNT], T[owed + BREAK_FIRST], T[owed + BREAK_LENGTH])
 
 
-@numba.njit(cache=True, forceinline=True)
+@inlined
 def _step_at(T: I32, S: I32, place: int, minute: int) -> int:
-    """Return the step of a place that begins at ``minute``; put one in when there is none."""
-    row = place * T[PLACE_ROW]
-    steps, used = T[S_PLACE_AT] + row, T[S_PLACE_USED] + row
-    n = S[T[S_PLACE_N] + place]
-    k = n - 1
-    while S[steps + k] > minute:
-        k -= 1
-    if S[steps + k] == minute:
+    """Return where the step of a place stands that begins at ``minute``; put one in when there is none."""
+    row = T[S_PLACE] + place * T[S_PLACE_ROW]
+    last = row + 1 + 2 * S[row + COUNT]
+    k = last - 2
+    while S[k] > minute:
+        k -= 2
+    if S[k] == minute:
         return k
-    for j in range(n, k + 1, -1):
-        S[steps + j] = S[steps + j - 1]
-        S[used + j] = S[used + j - 1]
-    S[steps + k + 1] = minute
-    S[used + k + 1] = S[used + k]
-    S[T[S_PLACE_N] + place] = n + 1
-    return k + 1
+    for j in range(last, k + 2, -2):
+        S[j] = S[j - 2]
+        S[j + 1] = S[j - 1]
+    S[k + 2] = minute
+    S[k + 3] = S[k + 1]
+    S[row + COUNT] += 1
+    return k + 2
 
 
-@numba.njit(cache=True, forceinline=True)
+@inlined
 def _enter_spot(T: I32, S: I32, task: int, vehicle: int, start: int, end: int) -> None:
-    place, mask = T[T[PLACE] + task], T[T[ZONES] + task]
+    row = T[TASK] + task * TASK_ROW
+    place, mask = T[row + PLACE], T[row + ZONES]
     if place >= 0:
         first = _step_at(T, S, place, start)
-        last = _step_at(T, S, place, end + T[T[PLACE_TAIL] + task])
-        used = T[S_PLACE_USED] + place * T[PLACE_ROW]
-        for k in range(first, last):
-            S[used + k] += T[T[USE] + task]
-    if vehicle >= 0 and mask:
-        row = vehicle * T[VEHICLE_ROW]
-        begins, ends, zones = T[S_VEHICLE_FROM] + row, T[S_VEHICLE_TO] + row, T[S_VEHICLE_ZONES] + row
-        k = S[T[S_VEHICLE_N] + vehicle]
-        S[T[S_VEHICLE_N] + vehicle] = k + 1
-        while k > 0 and S[begins + k - 1] > start:
-            S[begins + k] = S[begins + k - 1]
-            S[ends + k] = S[ends + k - 1]
-            S[zones + k] = S[zones + k - 1]
-            k -= 1
-        S[begins + k] = start
-        S[ends + k] = end + T[T[ZONE_TAIL] + task]
-        S[zones + k] = mask
+        last = _step_at(T, S, place, end + T[row + PLACE_TAIL])
+        for k in range(first, last, 2):
+            S[k + 1] += T[row + USE]
+    if vehicle >= 0 and mask != 0:
+        stays = T[S_VEHICLE] + vehicle * T[S_VEHICLE_ROW]
+        k = stays + 1 + 3 * S[stays + COUNT]
+        S[stays + COUNT] += 1
+        while k > stays + 1 and S[k - 3] > start:
+            S[k] = S[k - 3]
+            S[k + 1] = S[k - 2]
+            S[k + 2] = S[k - 1]
+            k -= 3
+        S[k] = start
+        S[k + 1] = end + T[row + ZONE_TAIL]
+        S[k + 2] = mask
 
 
-@numba.njit(cache=True, forceinline=True)
+@inlined
 def vehicle_for(T: I32, G: I32, task: int) -> int:
     """Return the vehicle a task is done on, -1 for none."""
-    departure = T[T[SERVES] + task]
-    return G[T[G_VEHICLE] + departure] if departure >= 0 else T[T[BOUND] + task]
+    row = T[TASK] + task * TASK_ROW
+    return G[T[G_VEHICLE] + T[row + SERVES]] if T[row + SERVES] >= 0 else T[row + BOUND]
 
 
-@numba.njit(cache=True, forceinline=True)
+@inlined
 def is_called_for(T: I32, G: I32, task: int) -> bool:
     """Return whether the allotment in the genes calls for a task."""
-    departure = T[T[SERVES] + task]
-    if departure >= 0:
-        return G[T[G_VEHICLE] + departure] >= 0
-    return T[T[LEAVING] + task] == 0 or G[T[G_DEPARTURE] + T[T[BOUND] + task]] >= 0
+    row = T[TASK] + task * TASK_ROW
+    if T[row + SERVES] >= 0:
+        return G[T[G_VEHICLE] + T[row + SERVES]] >= 0
+    return T[row + LEAVING] == 0 or G[T[G_DEPARTURE] + T[row + BOUND]] >= 0
 
 
-@numba.njit(cache=True)
+@compiled
 def _set_ready(T: I32, G: I32, D: I32, task: int, vehicle: int) -> int:
     """Write when a task is ready and why; return a task that has to have its time first, -1 when none."""
-    ready, cause = T[T[RELEASE] + task], -1
-    if T[T[TOUCHES] + task] == 1 and vehicle >= 0:
-        ready = max(ready, T[T[ARRIVES] + vehicle])
-    for link in range(T[T[BEFORE_PTR] + task], T[T[BEFORE_PTR] + task + 1]):
-        other = T[T[BEFORE] + link]
-        if D[T[D_START] + other] < 0:
+    row, width = T[TASK] + task * TASK_ROW, T[D_ROW]
+    ready, cause = T[row + RELEASE], -1
+    if T[row + TOUCHES] == 1 and vehicle >= 0:
+        ready = max(ready, T[T[VEHICLE] + vehicle * VEHICLE_ROW + ARRIVES])
+    for link in range(T[row + BEFORE_FIRST], T[row + BEFORE_LAST]):
+        other = T[T[BEFORE] + link * LINK_ROW + LINKED]
+        if D[other * width + D_START] < 0:
             if is_called_for(T, G, other):
                 return other
-        elif D[T[D_END] + other] + T[T[BEFORE_LAG] + link] > ready:
-            ready, cause = D[T[D_END] + other] + T[T[BEFORE_LAG] + link], other
-    for link in range(T[T[OTHER_PTR] + task], T[T[OTHER_PTR] + task + 1]):
-        other = T[T[OTHER] + link]
-        if D[T[D_START] + other] < 0 and is_called_for(T, G, other):
+            continue
+        over = D[other * width + D_END] + T[T[BEFORE] + link * LINK_ROW + LAG]
+        if over > ready:
+            ready, cause = over, other
+    for link in range(T[row + OTHER_FIRST], T[row + OTHER_LAST]):
+        other = T[T[OTHER] + link * LINK_ROW + LINKED]
+        if D[other * width + D_START] < 0 and is_called_for(T, G, other):
             return other
-    row = T[T[ROW] + task]
-    if row >= 0 and vehicle >= 0:
-        pair = row * T[VEHICLES] + vehicle
+    if T[row + LINK] >= 0 and vehicle >= 0:
+        pair = T[row + LINK] * T[VEHICLES] + vehicle
         for link in range(T[T[V_BEFORE_PTR] + pair], T[T[V_BEFORE_PTR] + pair + 1]):
-            other = T[T[V_BEFORE] + link]
-            if D[T[D_START] + other] < 0:
+            other = T[T[V_BEFORE] + link * LINK_ROW + LINKED]
+            if D[other * width + D_START] < 0:
                 return other
-            if D[T[D_END] + other] + T[T[V_BEFORE_LAG] + link] > ready:
-                ready, cause = D[T[D_END] + other] + T[T[V_BEFORE_LAG] + link], other
+            over = D[other * width + D_END] + T[T[V_BEFORE] + link * LINK_ROW + LAG]
+            if over > ready:
+                ready, cause = over, other
         for link in range(T[T[V_OTHER_PTR] + pair], T[T[V_OTHER_PTR] + pair + 1]):
-            if D[T[D_START] + T[T[V_OTHER] + link]] < 0:
-                return T[T[V_OTHER] + link]
-    D[T[D_READY] + task] = ready
-    D[T[D_CAUSE] + task] = cause
+            other = T[T[V_OTHER] + link * LINK_ROW + LINKED]
+            if D[other * width + D_START] < 0:
+                return other
+    D[task * width + D_READY] = ready
+    D[task * width + D_CAUSE] = cause
     return -1
 
 
-@numba.njit(cache=True)
+@compiled
 def _find_start(T: I32, S: I32, G: I32, D: I32, W: I32, task: int, vehicle: int, mode: int) -> int:
     """Write the crew of a ready task and return its start (steps 3 and 4); NEVER when it fits nowhere."""
-    minute = D[T[D_READY] + task]
-    if G[T[G_KEEP] + task] == 1:
-        minute = max(minute, T[T[HELD_START] + task])
-    size, start = T[T[CREW] + mode], NEVER
-    minute = spot_free(T, S, task, vehicle, minute, T[T[MINUTES] + mode * T[PEOPLE]] if size == 0 else 1)
+    minute, gene = D[task * T[D_ROW] + D_READY], T[G_TASK] + task * T[G_ROW]
+    if G[gene + G_KEEP] == 1:
+        minute = max(minute, T[T[HELD] + task * T[HELD_ROW] + HELD_START])
+    size, start = T[mode + CREW], NEVER
+    minute = spot_free(T, S, task, vehicle, minute, T[mode + MINUTES] if size == 0 else 1)
     if size == 0:
         return minute
-    asked = G[T[G_WISH] + task * T[CREW_MAX]] >= 0
+    asked = G[gene + G_WISH] >= 0
     while start >= NEVER:
         if size == 1:
             start = _one_person(T, S, G, D, task, vehicle, mode, minute, asked)
@@ -427,93 +476,143 @@ def _find_start(T: I32, S: I32, G: I32, D: I32, W: I32, task: int, vehicle: int,
     return start
 
 
-@numba.njit(cache=True)
-def _place_task(T: I32, S: I32, G: I32, D: I32, W: I32, task: int, vehicle: int) -> bool:
-    """Give a ready task its people and minutes and enter it everywhere; False when it fits nowhere."""
-    mode = T[T[MODE_PTR] + task] + G[T[G_MODE] + task]
-    crew, size = T[D_CREW] + task * T[CREW_MAX], T[T[CREW] + mode]
+@compiled
+def _outside_hours(T: I32, S: I32, D: I32, task: int, vehicle: int, mode: int) -> int:
+    """Write the crew that is done with everything else first; return when it could begin, hours or not.
+
+    NEVER when there are too few people with the skill.
+    """
+    crew, start, length = task * T[D_ROW] + D_CREW, D[task * T[D_ROW] + D_READY], 0
+    for slot in range(T[CREW_MAX]):
+        D[crew + slot] = -1
+    for slot in range(T[mode + CREW]):
+        best, soonest, minutes = -1, NEVER, 0
+        for k in range(T[mode + SKILL_FIRST], T[mode + SKILL_LAST]):
+            who = T[SKILLED] + k * SKILLED_ROW
+            person = T[who + WHO]
+            last = S[T[S_PERSON] + person * T[S_PERSON_ROW] + LAST]
+            if last < soonest and not _did(T, D, task, person) and not _is_barred(T, D, task, vehicle, person):
+                best, soonest, minutes = person, last, T[mode + MINUTES + T[who + PACE]]
+        if best < 0:
+            return NEVER
+        D[crew + slot] = best
+        start = max(start, soonest)
+        length = max(length, minutes)
+    return spot_free(T, S, task, vehicle, start, length)
+
+
+@inlined
+def _minutes_of(T: I32, D: I32, task: int, mode: int) -> int:
+    """Return how long the crew of a task takes."""
+    if T[mode + CREW] == 0:
+        return T[mode + MINUTES]
+    length = 0
+    for k in range(T[mode + SKILL_FIRST], T[mode + SKILL_LAST]):
+        who = T[SKILLED] + k * SKILLED_ROW
+        minutes = T[mode + MINUTES + T[who + PACE]]
+        if minutes > length and _did(T, D, task, T[who + WHO]):
+            length = minutes
+    return length
+
+
+@inlined
+def _too_long(T: I32, D: I32, task: int, size: int, end: int) -> int:
+    """Return by how many minutes a task passes the hours of its crew and the closing."""
+    outside = max(0, end - T[CLOSING])
+    for slot in range(size):
+        person = D[task * T[D_ROW] + D_CREW + slot]
+        outside += max(0, end - T[T[PERSON] + person * T[PERSON_ROW] + SHIFT_LAST])
+    return outside
+
+
+@compiled
+def _place_task(T: I32, S: I32, G: I32, D: I32, C: I64, W: I32, task: int, vehicle: int) -> bool:
+    """Give a ready task its people and minutes and enter it everywhere; False when nobody could do it."""
+    number = T[T[TASK] + task * TASK_ROW + MODE_FIRST] + G[T[G_TASK] + task * T[G_ROW] + G_MODE]
+    mode = T[MODE] + number * T[MODE_ROW]
+    crew, size = task * T[D_ROW] + D_CREW, T[mode + CREW]
     for slot in range(T[CREW_MAX]):
         D[crew + slot] = -1
     start = _find_start(T, S, G, D, W, task, vehicle, mode)
-    if start >= NEVER:
-        return False
-    length = T[T[MINUTES] + mode * T[PEOPLE]] if size == 0 else 0
+    inside = start < NEVER
+    if not inside:
+        start = _outside_hours(T, S, D, task, vehicle, mode)
+        if start >= NEVER:
+            return False
+    end = start + _minutes_of(T, D, task, mode)
+    outside = _too_long(T, D, task, size, end)
+    if outside > 0 or not inside:
+        C[0] += OUTSIDE * max(1, outside)
     for slot in range(size):
-        length = max(length, T[T[MINUTES] + mode * T[PEOPLE] + D[crew + slot]])
-    end = start + length
-    if end > T[CLOSING]:
-        return False
-    for slot in range(size):
-        _enter_person(T, S, D[crew + slot], start, end)
+        if inside:
+            _enter_person(T, S, D[crew + slot], start, end)
+        else:
+            row = T[S_PERSON] + D[crew + slot] * T[S_PERSON_ROW]
+            S[row + LAST] = max(end, S[row + LAST])
     _enter_spot(T, S, task, vehicle, start, end)
-    D[T[D_START] + task] = start
-    D[T[D_END] + task] = end
+    D[task * T[D_ROW] + D_START] = start
+    D[task * T[D_ROW] + D_END] = end
     return True
 
 
-@numba.njit(cache=True, forceinline=True)
+@inlined
 def _note_leaving(T: I32, S: I32, G: I32, C: I64, task: int, vehicle: int, end: int) -> None:
     """Raise what is known of when the departure of a task leaves, and the lateness of the day in ``C``."""
-    departure = T[T[SERVES] + task]
+    row = T[TASK] + task * TASK_ROW
+    departure = T[row + SERVES]
     if departure < 0 and vehicle >= 0:
         departure = G[T[G_DEPARTURE] + vehicle]
-    if departure < 0 or (T[T[COUNTS] + task] == 0 and T[T[REST] + task] == 0):
+    if departure < 0 or (T[row + COUNTS] == 0 and T[row + REST] == 0):
         return
-    leaves, known, due = end + T[T[REST] + task], S[T[S_LEAVE] + departure], T[T[DUE] + departure]
+    leaves, known = end + T[row + REST], S[T[S_LEAVE] + departure]
     if leaves > known:
-        C[0] += T[T[WEIGHT] + departure] * (max(0, leaves - due) - max(0, known - due))
+        due = T[T[DEPARTURE] + departure * DEPARTURE_ROW + DUE]
+        late = max(0, leaves - due) - max(0, known - due)
+        C[0] += T[T[DEPARTURE] + departure * DEPARTURE_ROW + WEIGHT] * late
         S[T[S_LEAVE] + departure] = leaves
 
 
-@numba.njit(cache=True)
+@compiled
 def begin(T: I32, S: I32, G: I32, D: I32, C: I64) -> None:
     """Count in ``C[0]`` what the allotment costs before any task has its time: put off, or fixed late."""
     C[0] = 0
     for departure in range(T[DEPARTURES]):
+        row = T[DEPARTURE] + departure * DEPARTURE_ROW
         if G[T[G_VEHICLE] + departure] < 0:
-            C[0] += T[T[POSTPONE] + departure]
+            C[0] += T[row + POSTPONE]
         else:
-            C[0] += T[T[WEIGHT] + departure] * max(0, S[T[S_LEAVE] + departure] - T[T[DUE] + departure])
+            C[0] += T[row + WEIGHT] * max(0, S[T[S_LEAVE] + departure] - T[row + DUE])
     for task in range(T[TASKS]):
-        if T[T[FIXED] + task] == 1:
-            _note_leaving(T, S, G, C, task, vehicle_for(T, G, task), D[T[D_END] + task])
+        if T[T[TASK] + task * TASK_ROW + FIXED] == 1:
+            _note_leaving(T, S, G, C, task, vehicle_for(T, G, task), D[task * T[D_ROW] + D_END])
 
 
-@numba.njit(cache=True)
+@compiled
 def decode_from(
-    T: I32,
-    S: I32,
-    G: I32,
-    D: I32,
-    C: I64,
-    W: I32,
-    order: I32,
-    first: int,
-    limit: int,
-    shots: I32,
-    costs: I64,
-    every: int,
-) -> int:
+    T: I32, S: I32, G: I32, D: I32, C: I64, W: I32, order: I32, first: int, limit: int,
+    shots: I32, costs: I64, into: I32, every: int
+) -> int:  # fmt: skip
     """Give times to the tasks of the order from position ``first`` on; positions before it have theirs.
 
     ``order`` takes every task as it comes up (those called for earlier before those that called), so that
     it is an order from which the same plan is decoded without calling. With ``every`` above 0 the state
-    before each such number of positions is kept in ``shots``, and its cost in ``costs``.
+    before each such number of positions is kept in the row of ``shots`` that ``into`` names, and its cost
+    in ``costs``.
 
     Returns
     -------
-    The length of the order; ``NO_ROOM`` when a task fits nowhere; ``TOO_LATE`` when lateness passed ``limit``.
+    The length of the order; ``NO_ROOM`` when nobody could do a task; ``TOO_LATE`` when lateness passed ``limit``.
     """
-    count, placed, vehicle = T[TASKS], first, -1
+    count, placed, vehicle, width = T[TASKS], first, -1, T[D_ROW]
     stack, people = W[: count + 1], W[count + 1 :]
     for k in range(first, count):
-        if D[T[D_START] + G[k]] >= 0 and T[T[FIXED] + G[k]] == 0:
+        if D[G[k] * width + D_START] >= 0 and T[T[TASK] + G[k] * TASK_ROW + FIXED] == 0:
             continue
         stack[0] = G[k]
         depth = 1
         while depth > 0:
             task = stack[depth - 1]
-            idle = T[T[FIXED] + task] == 1 or not is_called_for(T, G, task)
+            idle = T[T[TASK] + task * TASK_ROW + FIXED] == 1 or not is_called_for(T, G, task)
             if not idle:
                 vehicle = vehicle_for(T, G, task)
                 call = _set_ready(T, G, D, task, vehicle)
@@ -522,12 +621,12 @@ def decode_from(
                     depth += 1
                     continue
             if every > 0 and placed % every == 0:
-                shots[placed // every, :] = S
-                costs[placed // every] = C[0]
+                copy_over(shots[into[placed // every]], S)
+                costs[into[placed // every]] = C[0]
             if not idle:
-                if not _place_task(T, S, G, D, people, task, vehicle):
+                if not _place_task(T, S, G, D, C, people, task, vehicle):
                     return NO_ROOM
-                _note_leaving(T, S, G, C, task, vehicle, D[T[D_END] + task])
+                _note_leaving(T, S, G, C, task, vehicle, D[task * width + D_END])
                 if C[0] > limit:
                     return TOO_LATE
             order[placed] = task
@@ -536,7 +635,7 @@ def decode_from(
     return placed
 
 
-@numba.njit(cache=True)
+@compiled
 def count_levels(T: I32, S: I32, G: I32, D: I32, C: I64) -> None:
     """Write the levels below lateness of a finished plan into ``C``."""
     C[1], C[2], C[3] = 0, 0, 0
@@ -545,30 +644,24 @@ def count_levels(T: I32, S: I32, G: I32, D: I32, C: I64) -> None:
         if vehicle >= 0:
             C[1] += T[T[SUITS] + departure * T[VEHICLES] + vehicle]
     for person in range(T[PEOPLE]):
-        C[2] += max(0, S[T[S_PERSON_LAST] + person] - T[T[SHIFT_END] + person])
+        last = S[T[S_PERSON] + person * T[S_PERSON_ROW] + LAST]
+        C[2] += max(0, last - T[T[PERSON] + person * T[PERSON_ROW] + SHIFT_END])
     for task in range(T[TASKS]):
-        held, start = T[T[HELD_START] + task], D[T[D_START] + task]
-        if held >= 0 and start >= 0:
-            same = abs(start - held) <= T[TOLERANCE]
-            for slot in range(T[CREW_MAX]):
-                same = same and _holds(T, D, task, D[T[D_CREW] + task * T[CREW_MAX] + slot])
-            C[3] += 0 if same and _crew_size(D, T[D_CREW], T, task) == _crew_size(T, T[HELD_CREW], T, task) else 1
+        held, start = T[HELD] + task * T[HELD_ROW], D[task * T[D_ROW] + D_START]
+        if T[held + HELD_START] >= 0 and start >= 0:
+            same = abs(start - T[held + HELD_START]) <= T[TOLERANCE] and _same_crew(T, D, task)
+            C[3] += 0 if same else 1
 
 
-@numba.njit(cache=True, forceinline=True)
-def _holds(T: I32, D: I32, task: int, person: int) -> bool:
-    if person < 0:
-        return True
-    first = T[HELD_CREW] + task * T[CREW_MAX]
+@inlined
+def _same_crew(T: I32, D: I32, task: int) -> bool:
+    held, sizes = T[HELD] + task * T[HELD_ROW] + HELD_CREW, 0
     for slot in range(T[CREW_MAX]):
-        if T[first + slot] == person:
-            return True
-    return False
-
-
-@numba.njit(cache=True, forceinline=True)
-def _crew_size(array: I32, begins: int, T: I32, task: int) -> int:
-    size = 0
-    for slot in range(T[CREW_MAX]):
-        size += 1 if array[begins + task * T[CREW_MAX] + slot] >= 0 else 0
-    return size
+        person = D[task * T[D_ROW] + D_CREW + slot]
+        sizes += (1 if person >= 0 else 0) - (1 if T[held + slot] >= 0 else 0)
+        found = person < 0
+        for other in range(T[CREW_MAX]):
+            found = found or T[held + other] == person
+        if not found:
+            return False
+    return sizes == 0

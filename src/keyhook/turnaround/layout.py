@@ -1,13 +1,12 @@
 """What stands where in the arrays that the compiled decoder reads and writes.
 
 ``T`` holds all that does not change while a day is planned, ``S`` who and what is taken when, ``G`` the
-genes a plan is decoded from, ``D`` where each task came to lie. Each is one flat array of 32-bit integers,
-not one array per column: compiled code that hands dozens of arrays around spends its time counting
-references to them. The first entries of ``T`` are the numbers below: counts as they are, and for every
-list the index at which it begins, so that ``T[T[RELEASE] + task]`` is the release of a task.
+genes a plan is decoded from, ``D`` where each task came to lie. Each is one flat array of 32-bit integers:
+compiled code that hands dozens of arrays around spends its time counting references to them. What is read
+together lies together, in records: ``T[T[TASK] + task * TASK_ROW + RELEASE]`` is the release of a task.
 
-Lists of different lengths lie end to end with a pointer list beside them: row ``k`` of ``BEFORE`` is
-``BEFORE_PTR[k]`` up to ``BEFORE_PTR[k + 1]``. -1 stands for none.
+The first entries of ``T`` are the header: counts as they are, and for every list the index at which it
+begins. -1 stands for none.
 """
 
 from __future__ import annotations
@@ -19,6 +18,7 @@ import numpy.typing as npt
 
 I32 = npt.NDArray[np.int32]
 I64 = npt.NDArray[np.int64]
+U64 = npt.NDArray[np.uint64]
 
 #: Later than any minute of a day.
 NEVER: Final = 1 << 28
@@ -27,36 +27,50 @@ EVERY_BIT: Final = -1
 #: Zone names a day may use: one bit each, the sign bit left alone.
 MOST_ZONES: Final = 31
 
-# Counts
-TASKS, PEOPLE, PLACES, VEHICLES, DEPARTURES, CREW_MAX, TOLERANCE, CLOSING = range(8)
-# Tasks. TOUCHES: 1 when it waits for the arrival of the vehicle that serves its departure. LEAVING: 1 when
-# it is only done if its vehicle leaves today. ROW: row of a departure task in the V_ lists. REST: shortest
-# way from its end to where its departure can leave.
-RELEASE, BOUND, SERVES, TOUCHES, ZONES, PLACE, USE, PLACE_TAIL, ZONE_TAIL = range(8, 17)
-COUNTS, LEAVING, FIXED, ROW, REST = range(17, 22)
-# Modes, flat; MINUTES is modes x people
-MODE_PTR, CREW, SKILL, MINUTES = range(22, 26)
-# People by skill, breaks, ends of shifts
-SKILL_PTR, SKILLED, BREAK_PTR, BREAK_FIRST, BREAK_LAST, BREAK_LENGTH, SHIFT_END = range(26, 33)
-# What a task waits for and with which lag; whose people may not do it. V_: by ROW x vehicle
-BEFORE_PTR, BEFORE, BEFORE_LAG, OTHER_PTR, OTHER = range(33, 38)
-V_BEFORE_PTR, V_BEFORE, V_BEFORE_LAG, V_OTHER_PTR, V_OTHER = range(38, 43)
-# Places, vehicles, departures. SUITS is departures x vehicles: the cost of level two
-SLOTS, ARRIVES, VTASK_PTR, VTASK, DTASK_PTR, DTASK, WEIGHT, DUE, POSTPONE, SUITS = range(43, 53)
-# The plan people hold; HELD_CREW is tasks x CREW_MAX, sorted
-HELD_START, HELD_CREW = range(53, 55)
+# The header: counts ...
+TASKS, PEOPLE, PLACES, VEHICLES, DEPARTURES, CREW_MAX, BREAKS, TOLERANCE, CLOSING = range(9)
+# ... the lists of T ...
+TASK, MODE, SKILLED, PERSON, PLACE_SLOTS, VEHICLE, DEPARTURE, SUITS, HELD = range(9, 18)
+BEFORE, OTHER, V_BEFORE_PTR, V_BEFORE, V_OTHER_PTR, V_OTHER, OWN = range(18, 25)
+# ... the lengths of records that differ from day to day ...
+MODE_ROW, PERSON_ROW, HELD_ROW = range(25, 28)
+# ... the lists of S, with the lengths of their records ...
+S_PERSON, S_PLACE, S_VEHICLE, S_LEAVE, S_LENGTH = range(28, 33)
+S_PERSON_ROW, S_PLACE_ROW, S_VEHICLE_ROW = range(33, 36)
+# ... and those of G and D.
+G_VEHICLE, G_DEPARTURE, G_TASK, G_ROW, G_LENGTH = range(36, 41)
+D_ROW, D_LENGTH = range(41, 43)
+HEADER = 43
 
-# S: stretches taken by person, breaks (the earliest minute at which each still fits; -1: not owed), steps of
-# places, zones of vehicles, and a lower bound on when each departure leaves, exact at the end
-S_PERSON_N, S_PERSON_FROM, S_PERSON_TO, S_PERSON_LAST, S_REST_AT, S_PLACE_N, S_PLACE_AT, S_PLACE_USED = range(55, 63)
-S_VEHICLE_N, S_VEHICLE_FROM, S_VEHICLE_TO, S_VEHICLE_ZONES, S_LEAVE = range(63, 68)
-PERSON_ROW, PLACE_ROW, VEHICLE_ROW, S_LENGTH = range(68, 72)
+# A task. TOUCHES: 1 when it waits for the arrival of the vehicle that serves its departure. LEAVING: 1 when
+# it is only done if its vehicle leaves today. LINK: its row in the V_ lists. REST: shortest way from its end
+# to where its departure can leave. The last six are stretches of other lists.
+RELEASE, BOUND, SERVES, TOUCHES, ZONES, PLACE, USE, PLACE_TAIL, ZONE_TAIL, COUNTS = range(10)
+LEAVING, FIXED, LINK, REST, MODE_FIRST, MODE_LAST, BEFORE_FIRST, BEFORE_LAST, OTHER_FIRST, OTHER_LAST = range(10, 20)
+TASK_ROW = 20
+# A mode: its crew, the stretch of SKILLED with those who can, and its minutes by pace from MINUTES on
+CREW, SKILL_FIRST, SKILL_LAST, MINUTES = range(4)
+# Somebody with a skill: who, and the number of their pace
+WHO, PACE, SKILLED_ROW = range(3)
+# A person: end of the shift, end with all overtime, and breaks (first, last, length; length 0: none)
+SHIFT_END, SHIFT_LAST, BREAK = range(3)
+BREAK_FIRST, BREAK_LAST, BREAK_LENGTH, BREAK_ROW = range(4)
+# A vehicle or a departure: stretch of OWN with its tasks; arrival; weight, due, cost of putting off (-1: not allowed)
+OWN_FIRST, OWN_LAST, ARRIVES, VEHICLE_ROW = range(4)
+WEIGHT, DUE, POSTPONE, DEPARTURE_ROW = range(2, 6)
+# A link to what a task waits for: which, and the lag
+LINKED, LAG, LINK_ROW = range(3)
+# What people hold of a task: its start (-1: nothing), and the crew, sorted
+HELD_START, HELD_CREW = range(2)
 
-# G: order, vehicle by departure, departure by vehicle, mode by task, people asked for by name (-1: whoever
-# is first), and 1 for a task that is not begun before the start people hold
-G_ORDER, G_VEHICLE, G_DEPARTURE, G_MODE, G_WISH, G_KEEP, G_LENGTH = range(72, 79)
+# S. A person: number of stretches, last minute worked, where each break still fits first (-1: not owed), then
+# from and to of the stretches behind the breaks. A place: number of steps, then minute and slots used. A
+# vehicle: number of stays, then from, to and zones. S_LEAVE: when each departure leaves at best.
+COUNT, LAST, REST_AT = range(3)
 
-# D: start (-1: not done), end, the minute it was ready, the task that made it wait till then (-1: none), crew
-D_START, D_END, D_READY, D_CAUSE, D_CREW, D_LENGTH = range(79, 85)
+# G. The order, then vehicle by departure and departure by vehicle, then by task: its mode, 1 when it is not
+# begun before the start people hold, and people asked for by name (-1: whoever is first)
+G_MODE, G_KEEP, G_WISH = range(3)
 
-HEADER = 85
+# D. By task: start (-1: not done), end, the minute it was ready, the task that made it wait till then, crew
+D_START, D_END, D_READY, D_CAUSE, D_CREW = range(5)
