@@ -113,3 +113,19 @@ def test_a_drawing_stands_alone():
 def test_a_fitting_tells_what_is_known_of_it():
     assert "teach MUST" in _run("fittings", "gas_locker").stdout
     assert _run("fittings", "nonsense").exit_code == 2
+
+
+def test_a_day_is_planned_the_same_way_for_the_same_seed_and_says_how_surely_each_promise_holds():
+    one = _run("day", "2026-07-10", "--plan", "--steps", "400", "--seed", "3")
+    assert one.exit_code == 0
+    assert "Plan for Friday 10 July 2026" in one.stdout
+    assert "on time with" in one.stdout
+    assert "Pansy Dribblecombe" in one.stdout
+    assert _run("day", "2026-07-10", "--plan", "--steps", "400", "--seed", "3").stdout == one.stdout
+
+
+def test_a_planned_day_as_json_carries_plan_objective_and_chances():
+    document = json.loads(_run("day", "2026-07-10", "--plan", "--steps", "400", "--json").stdout)
+    assert document["objective"][0] <= document["rule"][0]
+    assert {chance["departure"] for chance in document["chances"]["departures"]}
+    assert len(document["plan"]["allotment"]) == 10

@@ -16,7 +16,9 @@ import click
 import keyhook
 from keyhook.basis import Level
 from keyhook.catalogue import json_schemas, load_catalogue
+from keyhook.cli.plan_text import plan_text
 from keyhook.cli.render import MARK, as_json, because_lines, figures_text, finding_lines, number
+from keyhook.day_plan import known_news, planned_day
 from keyhook.depot.disk import read_folder
 from keyhook.depot.folder import DepotFolder
 from keyhook.depot.reading import read_depot
@@ -26,6 +28,7 @@ from keyhook.drawing import elevation_drawing, plan_drawing
 from keyhook.errors import BrokenFolder, KeyhookError
 from keyhook.loading.packing import steps
 from keyhook.phrases import say
+from keyhook.turnaround.anneal import Limits
 
 #: The demo depot beside the source; where there is none, ``--depot`` has to be given.
 DEMO = Path(keyhook.__file__).resolve().parents[2] / "demo"
@@ -121,13 +124,22 @@ def _print_swaps(depot: DepotFolder, hire: str, *, json_out: bool, why: bool) ->
 
 @calculators.command()
 @click.argument("day", required=False)
+@click.option("--plan", is_flag=True, help="Plan the day: who does what when, how surely each promise holds.")
+@click.option("--steps", default=20_000, show_default=True, help="How long to look for a better plan.")
+@click.option("--seed", default=0, show_default=True, help="The same seed gives the same plan.")
 @depot_option
 @answer_options
 @said_plainly
-def day(day: str | None, folder: Path, *, json_out: bool, why: bool) -> None:
+def day(day: str | None, folder: Path, *, plan: bool, steps: int, seed: int, json_out: bool, why: bool) -> None:
     """Who comes back and who leaves on DAY (like 2026-07-10), and whether each vehicle carries its party."""
     depot = _folder(folder)
     date = _date(day) if day else busiest_day(depot)
+    if plan:
+        planned = planned_day(
+            depot, date, load_catalogue(), Limits(step_count=steps), news=known_news(depot, date), seed=seed
+        )
+        click.echo(as_json(planned) if json_out else plan_text(planned, why=why))
+        return
     found = depot_day(depot, date, load_catalogue())
     click.echo(as_json(found) if json_out else day_text(found, depot, why=why))
 

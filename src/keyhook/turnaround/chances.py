@@ -1,23 +1,25 @@
 """The plan carried out many times: late returns, tasks that take longer, and whoever is free takes the next task.
 
-Every draw runs the day once. Tasks come up in the order of the plan; each is taken by the people with its skill who
-are free first (the second pair of eyes never by who cleaned), as soon as its vehicle, its place and what it waits for
-allow. One pass over the tasks moves all draws at once: each quantity is a vector over the draws. Durations are
-lognormal with the catalogue's mean and standard deviation, returns come early, on time or late.
+Every draw runs the day once by the rule people really follow: who is free takes the next task that is ready, in the
+order of the plan (the second pair of eyes never by who cleaned), as soon as its vehicle, its place and what it waits
+for allow. Durations are lognormal with the catalogue's mean and standard deviation, returns come early, on time or
+late. The run itself is compiled (:mod:`keyhook.turnaround.execution`).
 """
 
 from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from keyhook.turnaround.plan import Plan, PlannedTask, tasks_meant, vehicle_under, waits
-from keyhook.turnaround.problem import ALL_ZONES, Mode, Person, Place, Problem, Task
+from keyhook.turnaround.execution import carry_out
+from keyhook.turnaround.plan import Plan, tasks_meant, vehicle_under, waits
+from keyhook.turnaround.problem import ALL_ZONES, Person, Place, Problem, Task
 
 F64 = npt.NDArray[np.float64]
 
@@ -105,158 +107,139 @@ def arrivals(problem: Problem, rng: np.random.Generator, draws: int) -> dict[str
     return found
 
 
-class _Yard:
-    """Who and what is free when, in every draw."""
+@dataclass(frozen=True)
+class _Laid:
+    """A plan as arrays for :func:`keyhook.turnaround.execution.carry_out`, tasks in plan order."""
 
-    def __init__(self, problem: Problem, plan: Plan, draws: int) -> None:
-        self.people: dict[str, int] = {person.id: n for n, person in enumerate(problem.people)}
-        self.free = np.array([[float(max(person.shift[0], problem.opening_min))] * draws for person in problem.people])
-        self.skilled = {
-            skill: np.array([n for n, person in enumerate(problem.people) if skill in person.skills], int)
-            for skill in {mode.skill for task in problem.tasks for mode in task.modes}
-        }
-        self.pace = np.array([person.pace_factor for person in problem.people])
-        self.slots = {place.id: np.zeros((max(1, place.slots), draws)) for place in problem.places}
-        self.zones: dict[tuple[str, str], F64] = {}
-        self.did: dict[str, npt.NDArray[np.bool_]] = {}
-        self.breaks = _breaks(problem, plan)
-        self.rested = np.zeros((len(problem.people), draws), bool)
-
-    def rest(self, when: F64) -> None:
-        """Send everybody to their break whose time for it has come by ``when``."""
-        for n, (start, length) in self.breaks.items():
-            due = ~self.rested[n] & (np.maximum(self.free[n], when) >= start)
-            self.free[n] = np.where(due, np.maximum(self.free[n], start) + length, self.free[n])
-            self.rested[n] |= due
-
-
-def _breaks(problem: Problem, plan: Plan) -> dict[int, tuple[float, float]]:
-    planned = {rest.person: rest for rest in plan.breaks if rest.index == 0}
-    found = {}
-    for n, person in enumerate(problem.people):
-        if person.breaks and person.id in planned:
-            found[n] = (float(planned[person.id].start_min), float(person.breaks[0].length_min))
-    return found
+    tasks: tuple[Task, ...]
+    arrays: tuple[npt.NDArray[Any] | float, ...]
 
 
 def _run(problem: Problem, plan: Plan, draws: int, seed: int) -> dict[str, F64]:
+    """Return the minute at which each served departure leaves, in every draw."""
     rng = np.random.default_rng(seed)
     arrive = arrivals(problem, rng, draws)
-    spread = {task.id: rng.spawn(1)[0] for task in problem.tasks}
-    yard = _Yard(problem, plan, draws)
-    before: dict[str, list[tuple[str, int]]] = {}
-    for wait in waits(problem, plan.vehicle_of):
-        before.setdefault(wait.after, []).append((wait.before, wait.lag_min))
-    ends: dict[str, F64] = {}
+    laid = _lay(problem, plan)
+    spread = {task.id: child for task, child in zip(problem.tasks, rng.spawn(len(problem.tasks)), strict=True)}
+    mode_of = {planned.task: planned.mode for planned in plan.tasks}
+    took = np.column_stack(
+        [
+            lognormal(task.modes[mode_of[task.id]].duration_min, task.sd_min, spread[task.id], draws)
+            for task in laid.tasks
+        ]
+    )
+    arrives = np.column_stack([arrive[vehicle.id] for vehicle in problem.vehicles])
+    ends = carry_out(np.ascontiguousarray(took), np.ascontiguousarray(arrives), *laid.arrays)
     leaves = {name: np.full(draws, float(problem.opening_min)) for name, vehicle in plan.vehicle_of.items() if vehicle}
-    for planned in sorted(plan.tasks, key=lambda one: (one.start_min, one.end_min, one.task)):
-        task = problem.task_by_id[planned.task]
-        vehicle = vehicle_under(task, plan.vehicle_of)
-        ready = _ready(problem, task, vehicle, arrive, before, ends, yard)
-        ends[task.id] = _do(problem, task, planned, vehicle, ready, yard, spread[task.id])
-        departure = task.departure or plan.departure_of.get(vehicle or "")
+    for n, task in enumerate(laid.tasks):
+        departure = task.departure or plan.departure_of.get(vehicle_under(task, plan.vehicle_of) or "")
         if departure in leaves and task.counts:
-            leaves[departure] = np.maximum(leaves[departure], ends[task.id])
+            leaves[departure] = np.maximum(leaves[departure], ends[:, n])
     return leaves
 
 
-def _ready(
-    problem: Problem,
-    task: Task,
-    vehicle: str | None,
-    arrive: Mapping[str, F64],
-    before: Mapping[str, list[tuple[str, int]]],
-    ends: Mapping[str, F64],
-    yard: _Yard,
-) -> F64:
-    ready = np.full(yard.rested.shape[1], float(max(problem.opening_min, task.release_min)))
-    if vehicle is not None:
-        ready = np.maximum(ready, arrive[vehicle])
-    if task.needs_hirer and task.departure is not None:
-        ready = np.maximum(ready, float(problem.departure_by_id[task.departure].hirer_from))
-    for other, lag in before.get(task.id, ()):
-        if other in ends:
-            ready = np.maximum(ready, ends[other] + lag)
-    for key in _zone_keys(task, vehicle, yard):
-        ready = np.maximum(ready, yard.zones[key])
-    if task.place is not None:
-        ready = np.maximum(ready, yard.slots[task.place].min(axis=0))
-    return ready
+def _lay(problem: Problem, plan: Plan) -> _Laid:
+    order = sorted(plan.tasks, key=lambda one: (one.start_min, one.end_min, one.task))
+    tasks = tuple(problem.task_by_id[one.task] for one in order)
+    row = {task.id: n for n, task in enumerate(tasks)}
+    served = [vehicle_under(task, plan.vehicle_of) for task in tasks]
+    modes = [task.modes[one.mode] for task, one in zip(tasks, order, strict=True)]
+    skills = sorted({mode.skill for mode in modes})
+    before: list[list[tuple[int, float]]] = [[] for _ in tasks]
+    for wait in waits(problem, plan.vehicle_of):
+        if wait.before in row and wait.after in row:
+            before[row[wait.after]].append((row[wait.before], float(wait.lag_min)))
+    follow: list[list[int]] = [[] for _ in tasks]
+    for n, links in enumerate(before):
+        for other, _ in links:
+            follow[other].append(n)
+    bars = [
+        [row[o.id] for o in _not_by(problem, task, vehicle) if o.id in row]
+        for task, vehicle in zip(tasks, served, strict=True)
+    ]
+    places = {place.id: n for n, place in enumerate(problem.places)}
+    vehicles = {vehicle.id: n for n, vehicle in enumerate(problem.vehicles)}
+    rests = _breaks(problem, plan)
+    after_ptr, after = _flat([[other for other, _ in links] for links in before])
+    next_ptr, following = _flat(follow)
+    bar_ptr, barred = _flat(bars)
+    whole = np.int64
+    arrays = (
+        np.array([float(_release(problem, task)) for task in tasks]),
+        np.array([vehicles.get(name or "", -1) for name in served], whole),
+        np.array([_bits(task, problem) for task in tasks], whole),
+        np.array([float(task.zone_tail_min) for task in tasks]),
+        np.array([places.get(task.place or "", -1) for task in tasks], whole),
+        np.array([task.slot_use for task in tasks], whole),
+        np.array([float(task.place_tail_min) for task in tasks]),
+        np.array([mode.crew for mode in modes], whole),
+        np.array([skills.index(mode.skill) for mode in modes], whole),
+        after_ptr,
+        after,
+        np.array([lag for links in before for _, lag in links] or [0.0]),
+        next_ptr,
+        following,
+        bar_ptr,
+        barred,
+        np.array([float(task.fixed.end_min) if task.fixed is not None else -1.0 for task in tasks]),
+        np.array([[int(skill in person.skills) for skill in skills] for person in problem.people], whole),
+        np.array([person.pace_factor for person in problem.people]),
+        np.array([float(_from(problem, person, tasks)) for person in problem.people]),
+        np.array([rests.get(person.id, (0.0, 0.0))[0] for person in problem.people]),
+        np.array([rests.get(person.id, (0.0, 0.0))[1] for person in problem.people]),
+        np.array([place.slots for place in problem.places], whole),
+        len(_zone_names(problem)),
+        float(problem.opening_min),
+    )
+    return _Laid(tasks, arrays)
 
 
-def _zone_keys(task: Task, vehicle: str | None, yard: _Yard) -> list[tuple[str, str]]:
-    """Return the zones whose being taken holds this task up: its own, the whole vehicle, or all when it is moved."""
-    if vehicle is None or not task.zones:
-        return []
+def _flat(lists: list[list[int]]) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+    """Return lists end to end with the pointers to where each begins."""
+    pointer = np.concatenate([[0], np.cumsum([len(items) for items in lists])]).astype(np.int64)
+    return pointer, np.array([item for items in lists for item in items] or [0], np.int64)
+
+
+def _release(problem: Problem, task: Task) -> int:
+    hirer = problem.departure_by_id[task.departure].hirer_from if task.needs_hirer and task.departure else 0
+    return max(problem.opening_min, task.release_min, hirer)
+
+
+def _bits(task: Task, problem: Problem) -> int:
+    """Return the zones of a task as bits; a moved vehicle has all of them."""
+    names = _zone_names(problem)
     if ALL_ZONES in task.zones:
-        return [key for key in yard.zones if key[0] == vehicle]
-    wanted = {(vehicle, zone) for zone in (*task.zones, ALL_ZONES)}
-    return [key for key in yard.zones if key in wanted]
+        return (1 << len(names)) - 1
+    return sum(1 << names.index(zone) for zone in task.zones)
 
 
-def _do(
-    problem: Problem,
-    task: Task,
-    planned: PlannedTask,
-    vehicle: str | None,
-    ready: F64,
-    yard: _Yard,
-    rng: np.random.Generator,
-) -> F64:
-    draws = len(ready)
-    mode = task.modes[planned.mode]
-    if task.fixed is not None:
-        end = np.full(draws, float(task.fixed.end_min))
-        for name in task.fixed.people:
-            yard.free[yard.people[name]] = np.maximum(yard.free[yard.people[name]], end)
-    else:
-        took = lognormal(mode.duration_min, task.sd_min, rng, draws)
-        start, pace, crew = _take_people(problem, task, vehicle, mode, ready, yard)
-        end = start + took * pace
-        for chosen in crew:
-            yard.free[chosen, np.arange(draws)] = end
-            _note(yard, task, chosen, draws)
-    if vehicle is not None:
-        for zone in task.zones:
-            yard.zones[vehicle, zone] = np.maximum(yard.zones.get((vehicle, zone), end), end + task.zone_tail_min)
-    if task.place is not None:
-        slots = yard.slots[task.place]
-        slots[slots.argmin(axis=0), np.arange(draws)] = end + task.place_tail_min
-    return end
+def _zone_names(problem: Problem) -> list[str]:
+    """Return the zones of the day in order; one that stands for the vehicle itself is always there."""
+    return sorted({zone for task in problem.tasks for zone in task.zones})
 
 
-def _take_people(
-    problem: Problem, task: Task, vehicle: str | None, mode: Mode, ready: F64, yard: _Yard
-) -> tuple[F64, F64, list[npt.NDArray[np.int64]]]:
-    """Return start, pace (that of the slowest) and people of a task in every draw."""
-    if mode.crew == 0:
-        return ready, np.ones_like(ready), []
-    yard.rest(ready)
-    able = yard.skilled[mode.skill]
-    free = yard.free[able].copy()
-    for other in _not_by(problem, task, vehicle):
-        if other in yard.did:
-            free = np.where(yard.did[other][able], np.inf, free)
-    chosen, start, pace = [], ready, np.zeros_like(ready)
-    for _ in range(mode.crew):
-        first = free.argmin(axis=0)
-        at = free[first, np.arange(len(ready))]
-        at = np.where(np.isinf(at), yard.free[able].min(axis=0), at)
-        start = np.maximum(start, at)
-        person = able[first]
-        pace = np.maximum(pace, yard.pace[person])
-        chosen.append(person)
-        free[first, np.arange(len(ready))] = np.inf
-    return start, pace, chosen
+def _from(problem: Problem, person: Person, tasks: Sequence[Task]) -> int:
+    """Return the minute from which somebody can take a task: shift, absence now, and what they are in the middle of."""
+    start = max(person.shift[0], problem.opening_min)
+    for begin, end in sorted(person.away):
+        if begin <= start < end:
+            start = end
+    busy = [task.fixed.end_min for task in tasks if task.fixed is not None and person.id in task.fixed.people]
+    return max([start, *busy])
 
 
-def _not_by(problem: Problem, task: Task, vehicle: str | None) -> list[str]:
-    return [other.id for link in task.not_by for other in tasks_meant(problem, task, link, vehicle)]
+def _breaks(problem: Problem, plan: Plan) -> dict[str, tuple[float, float]]:
+    """Return when each person's first break is planned and how long it is."""
+    planned = {rest.person: rest.start_min for rest in plan.breaks if rest.index == 0}
+    return {
+        person.id: (float(planned[person.id]), float(person.breaks[0].length_min))
+        for person in problem.people
+        if person.breaks and person.id in planned
+    }
 
 
-def _note(yard: _Yard, task: Task, people: npt.NDArray[np.int64], draws: int) -> None:
-    did = yard.did.setdefault(task.id, np.zeros((len(yard.people), draws), bool))
-    did[people, np.arange(draws)] = True
+def _not_by(problem: Problem, task: Task, vehicle: str | None) -> list[Task]:
+    return [other for link in task.not_by for other in tasks_meant(problem, task, link, vehicle)]
 
 
 def _chance(problem: Problem, name: str, leaves: F64) -> DepartureChance:

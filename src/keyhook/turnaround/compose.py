@@ -110,6 +110,10 @@ class Clock:
         """Return the local moment of a minute of the day."""
         return (self.midnight.astimezone(dt.UTC) + dt.timedelta(minutes=minute)).astimezone(ZoneInfo(self.zone))
 
+    def holds(self, moment: dt.datetime) -> bool:
+        """Tell whether a moment lies in the day."""
+        return moment.astimezone(ZoneInfo(self.zone)).date() == self.day
+
     def at(self, clock: dt.time) -> int:
         """Return the minute of a clock time of the day."""
         return self.minute(dt.datetime.combine(self.day, clock, tzinfo=ZoneInfo(self.zone)))

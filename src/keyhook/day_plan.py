@@ -1,0 +1,122 @@
+"""The day of a depot planned: who serves whom, who does what when, how surely each promise holds, what would help.
+
+Joins the loading answer (which vehicle may serve which party) with the turnaround. Nothing unverified is returned: a
+plan that breaks a rule of the checker, or whose recount differs from what the engine says, is an error of ours.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from keyhook.basis import Level
+from keyhook.catalogue import Catalogue
+from keyhook.depot.day import departures_on
+from keyhook.depot.folder import DepotFolder
+from keyhook.errors import NoPlan
+from keyhook.hire.hire import Hire
+from keyhook.loading.swap import swap_table
+from keyhook.turnaround.anneal import Limits, anneal
+from keyhook.turnaround.chances import DayChances, day_chances
+from keyhook.turnaround.checker import violations
+from keyhook.turnaround.compose import Clock, DayNews, day_problem
+from keyhook.turnaround.dispatch import Stuck, dispatch
+from keyhook.turnaround.plan import Objective, Plan
+from keyhook.turnaround.problem import Problem
+from keyhook.turnaround.recount import objective
+
+#: What another class costs in level two, beside the swap itself.
+OTHER_CLASS_COST = 2
+#: Statuses that hold a vehicle.
+HOLDS = frozenset({"booked", "out"})
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedDay:
+    """A verified plan of a day: the problem, the plan, what it costs, what the rule of the yard would have cost."""
+
+    clock: Clock
+    problem: Problem
+    plan: Plan
+    objective: Objective
+    rule: Objective
+    chances: DayChances
+
+
+def suitable_vehicles(folder: DepotFolder, day: dt.date, catalogue: Catalogue) -> dict[str, dict[str, int]]:
+    """Return, for each departure of a day, the vehicles that may serve it with their cost of level two.
+
+    A vehicle may serve when nothing of the loading answer stops it and no other hire holds it in that time; vehicles
+    that leave today with one another may be exchanged.
+    """
+    leaving = [found.hire for found in departures_on(folder, day)]
+    leaves_today = {hire.vehicle for hire in leaving}
+    sheets = {name: folder.built(name) for name in folder.vehicles}
+    found: dict[str, dict[str, int]] = {}
+    for hire in leaving:
+        lines = swap_table(sheets, hire, catalogue, on_day=day)
+        found[hire.id] = {
+            line.vehicle: 0 if line.sheet == _class_of(hire, folder) else OTHER_CLASS_COST
+            for line in lines
+            if line.answer.level is not Level.STOP and _is_free(folder, line.vehicle, hire, leaves_today)
+        }
+    return found
+
+
+def _class_of(hire: Hire, folder: DepotFolder) -> str | None:
+    return folder.vehicles[hire.vehicle].sheet if hire.vehicle else hire.wanted_sheet
+
+
+def _is_free(folder: DepotFolder, vehicle: str, hire: Hire, leaves_today: set[str | None]) -> bool:
+    for other in folder.hires.values():
+        if other.vehicle != vehicle or other.id == hire.id or other.status not in HOLDS:
+            continue
+        overlaps = other.collect_at < hire.return_at and hire.collect_at < other.return_at
+        exchanged = vehicle in leaves_today and other.collect_at.date() == hire.collect_at.date()
+        if overlaps and not exchanged:
+            return False
+    return True
+
+
+def planned_day(
+    folder: DepotFolder,
+    day: dt.date,
+    catalogue: Catalogue,
+    limits: Limits,
+    *,
+    news: DayNews | None = None,
+    seed: int = 0,
+    draws: int = 2000,
+    suits: Mapping[str, Mapping[str, int]] | None = None,
+) -> PlannedDay:
+    """Return the best plan found within the limits, verified, with its chances.
+
+    Raises
+    ------
+    NoPlan
+        Even the rule of the yard cannot lay the day out; the error names what does not fit.
+    """
+    chosen = suitable_vehicles(folder, day, catalogue) if suits is None else suits
+    problem = day_problem(folder, day, catalogue, suits=chosen, news=news)
+    start = dispatch(problem)
+    if isinstance(start, Stuck):
+        raise NoPlan(
+            "The day does not fit into its hours",
+            seen=", ".join(start.tasks[:4]),
+            todo="Put a departure off, add hands, or keep people longer",
+        )
+    found = anneal(problem, start, limits, seed=seed)
+    plan = found if not violations(problem, found) and objective(problem, found) <= objective(problem, start) else start
+    if broken := violations(problem, plan):
+        raise NoPlan("No plan keeps every rule of the day", seen=broken[0].says, todo="Mend that first")
+    chances = day_chances(problem, plan, draws=draws, seed=seed, what_if=True)
+    clock = Clock(day, folder.depot.zone)
+    return PlannedDay(clock, problem, plan, objective(problem, plan), objective(problem, start), chances)
+
+
+def known_news(folder: DepotFolder, day: dt.date) -> DayNews:
+    """Return what is known at the start of the day: returns that rang to say when they will come."""
+    clock = Clock(day, folder.depot.zone)
+    rang = {name: news for name, news in folder.returns.items() if news.announced_late and clock.holds(news.at)}
+    return DayNews(arrivals={name: clock.minute(news.at) for name, news in rang.items()})
