@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -49,7 +50,7 @@ def build_tables(problem: Problem, rest: Sequence[int]) -> I32:
     )  # modes, links and eyes of each task
     header = _header(problem)
     header[at.MODE_ROW] = at.MINUTES + len(paces)
-    lists = {
+    lists: dict[int, Any] = {
         at.TASK: np.column_stack([_tasks(problem, index, rows, rest), stretches]),
         at.MODE: modes,
         at.SKILLED: skilled,
@@ -129,7 +130,8 @@ def _packed(header: I32, lists: Mapping[int, npt.ArrayLike]) -> I32:
 
 def _end_to_end(lists: Iterable[Sequence[tuple[int, ...]]]) -> tuple[list[tuple[int, ...]], list[int]]:
     """Return items of lists laid end to end, and where each list begins (and the last ends)."""
-    first, items = [0], []
+    first: list[int] = [0]
+    items: list[tuple[int, ...]] = []
     for one in lists:
         items.extend(one)
         first.append(len(items))
@@ -279,7 +281,8 @@ def _suits(problem: Problem, index: Index) -> I32:
     suits = np.full((len(problem.departures), len(problem.vehicles)), -1, np.int32)
     for row, departure in enumerate(problem.departures):
         for allowed in departure.vehicles:
-            suits[row, index.vehicle[allowed.vehicle]] = departure.cost_of(allowed.vehicle)
+            cost = departure.cost_of(allowed.vehicle)
+            suits[row, index.vehicle[allowed.vehicle]] = -1 if cost is None else cost
     return suits
 
 

@@ -72,9 +72,10 @@ def _fill_person(problem: Problem, tables: I32, state: I32, number: int, person:
     taken = joined([*person.away, *work])
     for b in range(tables[at.BREAKS]):
         rest = person.breaks[b] if b < len(person.breaks) else None
-        first = rest and first_gap_among(
-            taken, max(rest.earliest_min, problem.opening_min), rest.latest_min, rest.length_min
-        )
+        first = None
+        if rest is not None:
+            earliest = max(rest.earliest_min, problem.opening_min)
+            first = first_gap_among(taken, earliest, rest.latest_min, rest.length_min)
         state[row + at.REST_AT + b] = -1 if first is None else first
     begins = row + at.REST_AT + tables[at.BREAKS]
     state[begins : begins + 2 * len(spans)] = np.array(spans, np.int32).ravel()

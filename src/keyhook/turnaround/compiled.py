@@ -17,11 +17,11 @@ Function = TypeVar("Function", bound=Callable[..., object])
 
 def compiled(function: Function) -> Function:
     """Compile a function when it is first called; it lets other threads run meanwhile."""
-    done: Function = numba.njit(cache=True, nogil=True, _nrt=False)(function)
+    done: Function = numba.njit(cache=True, nogil=True, _nrt=False)(function)  # type: ignore[call-overload]
     return done
 
 
 def inlined(function: Function) -> Function:
     """Compile a small function into each of its callers."""
-    done: Function = numba.njit(cache=True, nogil=True, _nrt=False, forceinline=True)(function)
+    done: Function = numba.njit(cache=True, nogil=True, _nrt=False, forceinline=True)(function)  # type: ignore[call-overload]
     return done

@@ -83,10 +83,10 @@ def first_allotment(problem: Problem) -> dict[str, str | None]:
     allotment: dict[str, str | None] = {}
     by_promise = sorted(problem.departures, key=lambda departure: (departure.promised_min, departure.id))
     for departure in by_promise:
-        if departure.allotted is not None and departure.cost_of(departure.allotted) is not None:
-            if departure.allotted not in taken:
-                allotment[departure.id] = departure.allotted
-                taken.add(departure.allotted)
+        own = departure.allotted
+        if own is not None and own not in taken and departure.cost_of(own) is not None:
+            allotment[departure.id] = own
+            taken.add(own)
     for departure in by_promise:
         if departure.id not in allotment:
             free = [suits.vehicle for suits in departure.vehicles if suits.vehicle not in taken]

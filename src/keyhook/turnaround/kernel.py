@@ -417,7 +417,7 @@ def is_called_for(T: I32, G: I32, task: int) -> bool:
 
 
 @compiled
-def _set_ready(T: I32, G: I32, D: I32, task: int, vehicle: int) -> int:
+def _set_ready(T: I32, G: I32, D: I32, task: int, vehicle: int) -> int:  # noqa: PLR0912  # one look at every link
     """Write when a task is ready and why; return a task that has to have its time first, -1 when none."""
     row, width = T[TASK] + task * TASK_ROW, T[D_ROW]
     ready, cause = T[row + RELEASE], -1

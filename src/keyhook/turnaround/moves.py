@@ -136,9 +136,9 @@ def _last_of(T: I32, D: I32, row: int, task: int) -> int:
     """Return whichever ends last: ``task`` or one of the tasks of a vehicle's or departure's row."""
     for k in range(T[row + OWN_FIRST], T[row + OWN_LAST]):
         other = T[T[OWN] + k]
-        if D[other * T[D_ROW] + D_START] >= 0:
-            if task < 0 or D[other * T[D_ROW] + D_END] > D[task * T[D_ROW] + D_END]:
-                task = other
+        later = task < 0 or D[other * T[D_ROW] + D_END] > D[task * T[D_ROW] + D_END]
+        if later and D[other * T[D_ROW] + D_START] >= 0:
+            task = other
     return task
 
 
