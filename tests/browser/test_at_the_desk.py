@@ -84,11 +84,23 @@ def test_a_slip_is_said_while_typing(open_page):
 def test_another_vehicle_brings_its_seats_at_once(open_page):
     page = open_page("desk")
     page.goto("/hires/H11/")
-    page.get_by_label("Vehicle", exact=True).focus()
     page.get_by_label("Vehicle", exact=True).select_option("O6-01")
     expect(page.get_by_label("Person 1, seat").locator("option", has_text="row3 a")).to_have_count(1)
-    expect(page.get_by_label("Vehicle", exact=True)).to_be_focused()
     expect(page.locator("#panel .verdict")).to_be_visible()
+
+
+def test_what_is_typed_while_another_vehicle_is_fetched_is_not_lost(open_page):
+    page = open_page("desk")
+    page.goto("/hires/H11/")
+    page.route("**/hires/H11/", lambda route: (page.wait_for_timeout(400), route.continue_()))
+    page.get_by_label("Vehicle", exact=True).select_option("O6-01")
+    page.get_by_label("Note").fill("typed in between")
+    page.get_by_label("Person 1, age in years").fill("47")
+    expect(page.get_by_label("Person 1, seat").locator("option", has_text="row3 a")).to_have_count(1)
+    expect(page.get_by_label("Note")).to_have_value("typed in between")
+    expect(page.get_by_label("Person 1, age in years")).to_have_value("47")
+    expect(page.get_by_label("Kitchen")).to_be_visible()
+    page.unroute_all(behavior="wait")
 
 
 def test_the_swap_table_comes_when_it_is_scrolled_to(open_page):
@@ -110,7 +122,7 @@ def test_without_script_the_same_by_pressing_a_button(open_page):
     expect(page.get_by_label("Person 2, mass in kilograms")).to_have_value("290")
     page.locator("#panel details.why summary").first.click()
     expect(page.locator("#panel details.why .formula").first).to_be_visible()
-    page.get_by_role("link", name="Work through every vehicle of the yard").click()
+    page.get_by_role("link", name="Every vehicle of the yard for this hire").click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("another vehicle?")
 
 

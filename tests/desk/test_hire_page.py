@@ -83,7 +83,7 @@ def test_trying_more_water_moves_the_verdict_without_saving(desk, h25, typed):
 
 
 def test_with_htmx_only_the_panel_comes_back(desk, h25, typed):
-    headers = {"HX-Request": "true", "HX-Target": "panel"}
+    headers = {"HX-Request": "true", "HX-Trigger": "hire"}
     text = desk.post("/hires/H25/", typed(h25, fresh_l="30"), headers=headers).content.decode()
     assert text.lstrip().startswith("<aside")
     assert "<html" not in text
@@ -91,7 +91,7 @@ def test_with_htmx_only_the_panel_comes_back(desk, h25, typed):
 
 def test_another_vehicle_brings_its_own_seats_and_keeps_the_luggage(desk, h25, typed):
     other = "A4-01"
-    headers = {"HX-Request": "true", "HX-Target": "hire"}
+    headers = {"HX-Request": "true", "HX-Trigger": "f-vehicle"}
     text = desk.post("/hires/H25/", typed(h25, vehicle=other), headers=headers).content.decode()
     before = sum(load.mass_kg for load in hire_of(h25).loads)
     loads = re.findall(

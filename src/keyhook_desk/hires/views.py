@@ -139,7 +139,8 @@ def _read(data: QueryDict, held: Hire | None, name: str, zone: str) -> tuple[Hir
 def _page(
     request: HttpRequest, form: HireForm, sheet: BuildSheet | None, row: HireRow | None, merged: Merged | None = None
 ) -> HttpResponse:
-    only_panel = request.htmx and request.htmx.target == "panel"  # type: ignore[attr-defined]
+    # Typing asks for the answer alone; another vehicle asks for the fields that follow from it as well.
+    only_panel = request.htmx and request.htmx.trigger == "hire"  # type: ignore[attr-defined]
     context = _panel_context(form, sheet) | {"only_panel": only_panel}
     if not only_panel:
         context |= _typing_context(request, form, sheet) | _standing_context(row, sheet)
@@ -167,11 +168,13 @@ def _panel_context(form: HireForm, sheet: BuildSheet | None) -> dict[str, Any]:
 def _typing_context(request: HttpRequest, form: HireForm, sheet: BuildSheet | None) -> dict[str, Any]:
     """Return what the fields need."""
     hung = _rows_shown(form, "b", "_mass", MOST_BIKES, spare=0)
+    people = range(_rows_shown(form, "p", "_age", MOST_PEOPLE, spare=2))
     return {
         "vehicles": VehicleRow.objects.all(),
         "sheets": SheetRow.objects.all(),
         "statuses": Status.choices,
-        "people": range(_rows_shown(form, "p", "_age", MOST_PEOPLE, spare=2)),
+        "people": people,
+        "follows": ",".join(["#stores", "#bikes", *(f"#f-p{n}_{what}" for n in people for what in ("seat", "berth"))]),
         "seats": [(seat.id, _seat_words(seat)) for seat in sheet.seats] if sheet else [],
         "berths": [(berth.id, berth.name) for berth in sheet.berths] if sheet else [],
         "bikes": range(max(hung, sheet.rack.bikes if sheet and sheet.rack else 0)),
