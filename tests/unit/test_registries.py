@@ -55,15 +55,9 @@ def test_the_readme_names_its_two_commands_and_the_picture_is_there():
     assert (ROOT / picture.group(1)).stat().st_size < 150_000
 
 
-def test_locks_and_texts_name_no_registry_host_and_no_machine_path():
-    forbidden = re.compile(r"https?://(?:[a-z0-9.-]*pypi|[a-z0-9.-]*pythonhosted|[a-z.]*npmjs)|/home/[a-z]+/")
-    for path in [
-        ROOT / "requirements.txt",
-        ROOT / "requirements-test.txt",
-        *ROOT.glob("*.md"),
-        *ROOT.glob("docs/**/*.md"),
-    ]:
-        assert not forbidden.search(path.read_text(encoding="utf-8")), path.name
+@pytest.mark.parametrize("lock", ["requirements.txt", "requirements-test.txt"])
+def test_a_lock_names_no_host(lock):
+    assert "://" not in (ROOT / lock).read_text(encoding="utf-8")
 
 
 def test_every_runtime_dependency_is_locked():
