@@ -7,6 +7,7 @@ import io
 
 import page
 import pytest
+from keyhook_desk.papers.compose import cab_card_data, loading_sheet_data
 from pypdf import PdfReader
 
 from keyhook.catalogue import load_catalogue
@@ -14,7 +15,6 @@ from keyhook.dossier import hire_loading
 from keyhook.loading.packing import steps
 from keyhook.phrases import say
 from keyhook_desk.hires.models import HireRow
-from keyhook_desk.papers.compose import cab_card_data, loading_sheet_data
 from keyhook_desk.papers.setting import set_paper
 
 DAY = dt.date(2026, 7, 10)
