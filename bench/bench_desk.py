@@ -70,7 +70,9 @@ def fill() -> int:
     for number in range(VEHICLES - len(patterns)):
         like = patterns[number % len(patterns)]
         name = f"X-{number:02d}"
-        VehicleRow.objects.create(name=name, sheet=like.sheet, plate=name, document={**like.document, "id": name})
+        vehicle = VehicleRow(name=name, sheet=like.sheet, plate=name)
+        vehicle.put({**like.document, "id": name})
+        vehicle.save()
     demo = list(HireRow.objects.filter(name__in=["H10", "H12", "H13", "H16", "H18"]))
     rows, counter = [], 0
     for v, vehicle in enumerate(VehicleRow.objects.filter(name__startswith="X-")):
@@ -81,7 +83,7 @@ def fill() -> int:
             counter += 1
             rows.append(
                 HireRow(name=f"B{counter:05d}", lead=like.lead, search=like.search, vehicle=vehicle, status="closed",
-                        collect_at=start, return_at=end, document=like.document)
+                        collect_at=start, return_at=end, document=like.document, digest=like.digest)
             )  # fmt: skip
             start += dt.timedelta(days=NIGHTS)
     HireRow.objects.bulk_create(rows, batch_size=500)
