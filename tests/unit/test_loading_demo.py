@@ -12,6 +12,7 @@ from keyhook.catalogue import load_catalogue
 from keyhook.depot.disk import read_folder
 from keyhook.depot.reading import read_depot
 from keyhook.dossier import depot_day, hire_loading, hire_swaps
+from keyhook.loading.answer import loading_answer
 from keyhook.loading.packing import steps
 from keyhook.phrases import say
 
@@ -134,3 +135,18 @@ def test_every_figure_says_why_and_every_finding_has_a_sentence(depot, hire):
 
 def test_every_loading_carries_the_caution(depot):
     assert "loading.caution" in _codes(_found(depot, "H10"))
+
+
+def test_a_dog_counts_like_anybody_aboard(depot):
+    found = _found(depot, "H18")
+    dogs = [item for item in found.answer.items if item.key.startswith("pet.")]
+    assert [item.mass_kg for item in dogs] == [28]
+
+
+def test_where_nobody_told_what_they_bring_the_usual_bags_and_food_are_reckoned(depot):
+    """Common practice: 22 kg of bags a person for a fortnight, 5 kg of food each to start with."""
+    hire = depot.hire("H13").model_copy(update={"loads": ()})
+    answer = loading_answer(depot.built("O6-02"), hire, load_catalogue())
+    usual = [item for item in answer.items if item.key.startswith("untold.")]
+    assert sum(item.mass_kg for item in usual) == 6 * 22 + 6 * 5
+    assert "loading.no_loads_told" in {finding.code for finding in answer.findings}

@@ -249,7 +249,8 @@ def _untold(parts: Parts) -> Iterator[Finding]:
     if any(person.mass_kg is None for person in parts.hire.party):
         yield Finding("loading.typical_masses", Level.NOTE)
     if not parts.hire.loads:
-        yield Finding("loading.no_loads_told", Level.WARN)
+        usual_kg = sum(item.mass_kg for item in parts.items if item.key.startswith("untold."))
+        yield Finding("loading.no_loads_told", Level.WARN, {"mass_kg": round(usual_kg)})
 
 
 def _caution(parts: Parts) -> Iterator[Finding]:

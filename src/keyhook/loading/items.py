@@ -10,7 +10,8 @@ from keyhook.basis import Basis, Input
 from keyhook.catalogue import Catalogue
 from keyhook.errors import UnknownName
 from keyhook.hire.hire import Hire
-from keyhook.hire.typical import person_mass
+from keyhook.hire.party import nights_of
+from keyhook.hire.typical import food_mass, luggage_mass, person_mass
 from keyhook.loading.settings import DIESEL_KG_L, EXHAUST_FLUID_KG_L, WATER_KG_L, LoadingSettings
 from keyhook.vehicle.build_sheet import BuildSheet, Holds, Ticket
 
@@ -63,6 +64,8 @@ def hire_items(sheet: BuildSheet, hire: Hire, catalogue: Catalogue, settings: Lo
     """
     return (
         *_people(sheet, hire),
+        *_pets(sheet, hire),
+        *_untold_things(sheet, hire),
         *_things(sheet, hire, settings),
         *_bikes(sheet, hire, settings),
         *_ordered_kit(sheet, hire, catalogue, settings),
@@ -76,10 +79,26 @@ def _people(sheet: BuildSheet, hire: Hire) -> Iterator[Item]:
     for number, person in enumerate(hire.party):
         label = person.name or f"person {number + 1}, {person.age_years:g} years"
         mass = person_mass(person.age_years, person.mass_kg, label)
-        seat = seats.get(person.seat) if person.seat else (free.pop(0) if free else sheet.seats[-1])
-        if seat is None:
-            continue  # the seating says so in words; the mass sits in the last row until then
+        seat = seats.get(person.seat or "") or (free.pop(0) if free else sheet.seats[-1])
         yield Item(f"person.{number}", label, "people", mass.mass_kg, seat.x_m, mass.sd_kg, mass.origin)
+
+
+def _pets(sheet: BuildSheet, hire: Hire) -> Iterator[Item]:
+    """Animals ride on the floor behind the seats."""
+    behind_m = max(seat.x_m for seat in sheet.seats) + 0.5
+    for number, pet in enumerate(hire.pets):
+        origin = Input(pet.what, pet.mass_kg, "kg", "told", Basis.TOLD)
+        yield Item(f"pet.{number}", pet.what, "people", pet.mass_kg, behind_m, 1.0, origin)
+
+
+def _untold_things(sheet: BuildSheet, hire: Hire) -> Iterator[Item]:
+    """Yield what a party usually brings, where nobody told anything."""
+    if hire.loads:
+        return
+    people = len(hire.party)
+    for mass in (luggage_mass(people, nights_of(hire)), food_mass(people)):
+        name = mass.origin.name
+        yield Item(f"untold.{name}", name, "bags", mass.mass_kg, load_centre_m(sheet), mass.sd_kg, mass.origin)
 
 
 def _things(sheet: BuildSheet, hire: Hire, settings: LoadingSettings) -> Iterator[Item]:
