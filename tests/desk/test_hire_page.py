@@ -6,6 +6,7 @@ import re
 
 import pytest
 
+from keyhook.basis import Level
 from keyhook.catalogue import load_catalogue
 from keyhook.loading.answer import loading_answer
 from keyhook_desk.fleet.models import VehicleRow
@@ -67,9 +68,21 @@ def test_what_the_page_does_not_show_is_kept(desk, h25, typed):
 def test_the_page_shows_the_answer_of_the_library(desk, h25):
     answer = loading_answer(built_of(h25.vehicle), hire_of(h25), load_catalogue())
     text = desk.get("/hires/H25/").content.decode()
+    assert answer.level is not Level.STOP
     assert f'class="verdict {answer.verdict}"' in text
     for axle in ("front", "rear", "total"):
         assert f"{answer.worst.load_kg(axle):.0f} of {answer.limits.of(axle):.0f} kg" in text
+
+
+def test_what_fits_by_weight_and_is_stopped_otherwise_is_never_called_fitting(desk):
+    # H14 may carry its party; its driver may not drive it (the demo's trap for licences over 3.5 t).
+    row = HireRow.objects.select_related("vehicle__sheet").get(name="H14")
+    answer = loading_answer(built_of(row.vehicle), hire_of(row), load_catalogue())
+    assert (answer.verdict, answer.level) == ("fits", Level.STOP)
+    text = desk.get("/hires/H14/").content.decode()
+    assert 'class="verdict over"' in text
+    assert "Not like this" in text
+    assert "By weight it fits, but see below." in text
 
 
 def test_trying_more_water_moves_the_verdict_without_saving(desk, h25, typed):

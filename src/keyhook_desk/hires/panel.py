@@ -41,6 +41,7 @@ class Panel:
 
     answer: LoadingAnswer
     verdict: str
+    words: str
     bars: str
     stops: tuple[Finding, ...]
     warns: tuple[Finding, ...]
@@ -59,7 +60,7 @@ def loading_panel(sheet: BuildSheet, hire: Hire, *, on_day: dt.date, with_steps:
     by_level = {level: tuple(f for f in answer.findings if f.level is level) for level in Level}
     return Panel(
         answer,
-        verdict_words(answer),
+        *verdict_of(answer),
         _bars(answer),
         by_level[Level.STOP],
         by_level[Level.WARN],
@@ -75,9 +76,11 @@ def _is_price(step: Finding) -> bool:
     return step.code.startswith("loading.step.price_")
 
 
-def verdict_words(answer: LoadingAnswer) -> str:
-    """Return the verdict in two or three words."""
-    return say(f"loading.verdict.{answer.verdict}")
+def verdict_of(answer: LoadingAnswer) -> tuple[str, str]:
+    """Return the verdict and its words; what fits by weight and is stopped by something else is no "fits"."""
+    if answer.level is Level.STOP and answer.verdict != "over":
+        return "over", "Not like this"
+    return answer.verdict, say(f"loading.verdict.{answer.verdict}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +99,7 @@ def chip(sheet: BuildSheet, hire: Hire, *, on_day: dt.date) -> Chip:
         answer = loading_answer(sheet, hire, load_catalogue(), on_day=on_day)
     except KeyhookError as error:
         return Chip("unknown", "Check the hire", (str(error),), None)
-    return Chip(answer.verdict, verdict_words(answer), stops_of(answer), answer.worst.least_margin_kg)
+    return Chip(*verdict_of(answer), stops_of(answer), answer.worst.least_margin_kg)
 
 
 def stops_of(answer: LoadingAnswer) -> tuple[str, ...]:
@@ -136,8 +139,7 @@ def _swap(lines: list[SwapLine], taken: Mapping[str, str]) -> Swap:
     answer = lines[0].answer
     named = sorted((line.vehicle, taken.get(line.vehicle, "")) for line in lines)
     return Swap(
-        answer.verdict,
-        verdict_words(answer),
+        *verdict_of(answer),
         answer.worst.least_margin_kg,
         100 * answer.worst.chance.any_probability,
         stops_of(answer),
