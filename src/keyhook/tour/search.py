@@ -50,13 +50,16 @@ BUILD_S, TABLE_S = 0.03, 5e-9
 Pair = tuple[int, int]
 
 
-def best_tour(problem: TourProblem, search: Search | None = None) -> TourPlan:
+def best_tour(problem: TourProblem, search: Search | None = None, *, start: TourPlan | None = None) -> TourPlan:
     """Return the tour that saves most in the time, or the best found when the search had to stop.
 
-    What must be said is said even when it does not fit; then nothing else is shown, on a short walk. Every plan
-    returned has passed :func:`keyhook.tour.checker.complaints`; the greedy tour stands in where another does not.
+    ``start`` is a plan to begin from, for example that of the same tour with fewer minutes. What must be said is said
+    even when it does not fit; then nothing else is shown, on a short walk. Every plan returned has passed
+    :func:`keyhook.tour.checker.complaints`; the greedy tour stands in where another does not.
     """
     finder = Finder(ground_of(problem), search or Search(), greedy_tour(problem))
+    if start is not None:
+        finder.take(frozenset(start.points), finder.order_of(start))
     if finder.too_long():
         finder.shorten()
     if finder.too_long() or not finder.ground.visits:
@@ -80,7 +83,7 @@ class Finder:
 
     def __post_init__(self) -> None:
         """Take the order of the start."""
-        self.order = list(dict.fromkeys(self.ground.home[name] for name in self.best.points))
+        self.order = self.order_of(self.best)
 
     @property
     def best_steps(self) -> int:
@@ -96,6 +99,10 @@ class Finder:
     def left_s(self) -> float:
         """Seconds of the search that are left [s]."""
         return max(self.search.limit_s - self.spent_s, 0.0)
+
+    def order_of(self, plan: TourPlan) -> list[int]:
+        """Return the blocks of a plan in its order."""
+        return list(dict.fromkeys(self.ground.home[name] for name in plan.points))
 
     def too_long(self) -> bool:
         """Tell whether even the best so far is longer than the time available."""

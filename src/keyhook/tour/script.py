@@ -1,0 +1,108 @@
+"""The same tour to read from a screen, and as chapters of a film: autocue text and WebVTT.
+
+WebVTT follows the W3C syntax (source key ``w3c-webvtt``): the header, blank lines between blocks, hours always
+written with two digits, cues in the order of their start, each ending after it starts, and in the text no line
+break, no arrow and no bare ``&`` or ``<``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from keyhook.phrases import say
+from keyhook.tour.outcome import AnswerLine, TourAnswer
+
+#: Words of a line of the autocue do not run wider than this.
+WIDTH = 68
+_LEAST_CUE_MS = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Cue:
+    """A stretch of time with a text [s]."""
+
+    start_s: float
+    end_s: float
+    text: str
+
+
+def autocue(answer: TourAnswer, language: str = "en") -> str:
+    """Return the tour as text to read while walking: time and station, then each point with its number and words."""
+    heading = {"minutes": f"{answer.end_min:.0f}", "stops": len(answer.stops)}
+    lines = [say("tour.script.heading", heading, language), ""]
+    for number, stop in enumerate(answer.stops, start=1):
+        values = {"time": clock(stop.arrive_s), "number": number, "station": stop.name}
+        lines.append(say("tour.script.stop", values, language))
+        closing_said = False
+        for line in stop.lines:
+            if line.closing and not closing_said:
+                lines.append(f"    -- {say('tour.script.closing', None, language)} --")
+                closing_said = True
+            lines.extend(_autocue_lines(line, language))
+        lines.append("")
+    if answer.questions:
+        lines.append(say("tour.script.check", None, language))
+        lines.extend(f"    ? {question.text}" for question in answer.questions)
+        lines.append("")
+    lines.append(say("tour.script.end", {"time": clock(answer.plan.end_s)}, language))
+    return "\n".join(lines) + "\n"
+
+
+def chapters_vtt(answer: TourAnswer) -> str:
+    """Return a WebVTT file with one chapter a stop."""
+    return webvtt(Cue(stop.arrive_s, stop.arrive_s + stop.talk_s, stop.name) for stop in answer.stops)
+
+
+def subtitles_vtt(answer: TourAnswer) -> str:
+    """Return a WebVTT file with one cue a point: what is to be said, when."""
+    return webvtt(
+        Cue(line.start_s, line.start_s + line.talk_s, line.text) for stop in answer.stops for line in stop.lines
+    )
+
+
+def webvtt(cues: Iterable[Cue]) -> str:
+    """Return cues as a WebVTT file, in the order of their start."""
+    blocks = ["WEBVTT"]
+    for number, cue in enumerate(sorted(cues, key=lambda cue: cue.start_s), start=1):
+        start_ms = round(1000 * cue.start_s)
+        end_ms = max(round(1000 * cue.end_s), start_ms + _LEAST_CUE_MS)
+        blocks.append(f"{number}\n{timestamp(start_ms)} --> {timestamp(end_ms)}\n{cue_text(cue.text)}")
+    return "\n\n".join(blocks) + "\n"
+
+
+def timestamp(time_ms: int) -> str:
+    """Return a WebVTT timestamp with hours."""
+    seconds, thousandths = divmod(time_ms, 1000)
+    minutes, seconds = divmod(seconds, 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours:02d}:{minutes:02d}:{seconds:02d}.{thousandths:03d}"
+
+
+def cue_text(text: str) -> str:
+    """Return text as it may stand in a cue: one line, the special characters as character references."""
+    one_line = " ".join(text.split())
+    return one_line.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+
+
+def clock(time_s: float) -> str:
+    """Return minutes and seconds from the start, ``m:ss``."""
+    minutes, seconds = divmod(round(time_s), 60)
+    return f"{minutes}:{seconds:02d}"
+
+
+def _autocue_lines(line: AnswerLine, language: str) -> list[str]:
+    key = "tour.script.line" if line.find_it else "tour.script.line_plain"
+    values = {"time": clock(line.start_s), "find_it": line.find_it, "title": line.title}
+    must = f"  [{say('tour.script.must', None, language)}]" if line.mandatory else ""
+    return [f"  {say(key, values, language)}{must}", *(f"      {part}" for part in _wrapped(line.text))]
+
+
+def _wrapped(text: str) -> list[str]:
+    rows = [""]
+    for word in text.split():
+        if rows[-1] and len(rows[-1]) + 1 + len(word) > WIDTH:
+            rows.append(word)
+        else:
+            rows[-1] = f"{rows[-1]} {word}".strip()
+    return rows
