@@ -93,7 +93,7 @@ class Canvas:
     def svg(self, width: float, height: float, *, title: str, desc: str, prefix: str) -> str:
         """Return the whole picture with its title and text alternative."""
         ids = f'role="img" aria-labelledby="{prefix}-title {prefix}-desc"' if self.medium == "page" else ""
-        font = "" if self.medium == "page" else ' font-family="Source Sans 3, sans-serif"'
+        font = "" if self.medium == "page" else ' font-family="Inter, sans-serif"'
         look = 'class="kd-drawing" ' if self.medium == "page" else ""
         head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_n(width)} {_n(height)}" {look}{ids}{font}>'
         about = f'<title id="{prefix}-title">{escape(title)}</title><desc id="{prefix}-desc">{escape(desc)}</desc>'

@@ -9,15 +9,14 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
 
 from keyhook.catalogue import load_catalogue
-from keyhook.loading.answer import cab_card, loading_answer
-from keyhook.loading.packing import lightest_change, steps
-from keyhook.phrases import say
+from keyhook.loading.answer import cab_card as sizes_of
+from keyhook.loading.answer import loading_answer
+from keyhook.loading.packing import lightest_change
 from keyhook_desk import clock
 from keyhook_desk.fleet.sheets import built_of
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.hires.services import hire_of
-from keyhook_desk.papers.compose import cab_card_data, loading_sheet_data
-from keyhook_desk.papers.setting import set_paper
+from keyhook_desk.papers.printing import cab_card, loading_sheet
 from keyhook_desk.people.rights import needs
 from keyhook_desk.yard.services import the_depot
 
@@ -50,10 +49,10 @@ def loading(request: HttpRequest, name: str) -> HttpResponse:
     assert row.vehicle is not None
     sheet, hire = built_of(row.vehicle), hire_of(row)
     answer = loading_answer(sheet, hire, load_catalogue())
-    change = steps(lightest_change(sheet, answer), sheet, answer) if answer.verdict == "over" else ()
-    said = tuple(say(step.code, step.values) for step in change)
-    data = loading_sheet_data(answer, said, hire, sheet, row.vehicle.name, the_depot(), _today())
-    return _pdf(set_paper("loading_sheet", data), f"loading-{row.name}")
+    change = lightest_change(sheet, answer) if answer.verdict == "over" else None
+    name, plate = row.vehicle.name, row.vehicle.plate
+    body = loading_sheet(answer, change, hire, sheet, name, the_depot(), day=_today(), plate=plate)
+    return _pdf(body, f"loading-{row.name}")
 
 
 @require_GET
@@ -65,5 +64,6 @@ def card(request: HttpRequest, name: str) -> HttpResponse:
         return row
     assert row.vehicle is not None
     sheet = built_of(row.vehicle)
-    data = cab_card_data(cab_card(sheet, hire_of(row)), sheet, row.vehicle.name, the_depot(), _today())
-    return _pdf(set_paper("cab_card", data), f"cab-card-{row.name}")
+    sizes, depot = sizes_of(sheet, hire_of(row)), the_depot()
+    body = cab_card(sizes, sheet, row.vehicle.name, depot, day=_today(), plate=row.vehicle.plate)
+    return _pdf(body, f"cab-card-{row.name}")
