@@ -1,6 +1,6 @@
 """What goes where: the lines that add up to the loads of the tightest moment.
 
-What single people weigh is not printed, only what each row of seats carries: the paper passes through many hands.
+What single people weigh is not printed, only what the party weighs together: the paper passes through many hands.
 """
 
 from __future__ import annotations
@@ -36,17 +36,17 @@ class _Part:
 
 
 def load_lines(answer: LoadingAnswer, sheet: BuildSheet, letters: dict[str, str]) -> tuple[LoadLine, ...]:
-    """Return vehicle, people by row of seats, stores, rack, kit and liquids, then sum, limits and margins."""
+    """Return vehicle, people, stores, rack, kit and liquids, then sum, limits and margins."""
     base, *parts = _parts(answer)
     stores = {store.id: store for store in sheet.stores}
     aboard = [part for part in parts if part.item is not None]
-    people = [part for part in aboard if part.item and part.item.group == "people"]
+    people = [part for part in aboard if _kind(part) == "person"]
     stowed = [part for part in aboard if part.item and part.item.store in stores]
     rest = [part for part in aboard if part not in people and part not in stowed]
     return (
         _line("", _say("base"), _say("base_note"), "", [base], basis=_say("measured")),
-        *_people(people, answer),
-        *(_store(store, letters[store.id], [p for p in stowed if p.item and p.item.store == store.id])
+        *_people(people),
+        *(_store(store, letters.get(store.id, ""), [p for p in stowed if p.item and p.item.store == store.id])
           for store in sheet.stores),
         *_rest(rest),
         *_liquids([part for part in parts if part.item is None]),
@@ -92,14 +92,12 @@ def _bases(parts: Sequence[_Part]) -> str:
     return ", ".join(words)
 
 
-def _people(parts: Sequence[_Part], answer: LoadingAnswer) -> Iterator[LoadLine]:
-    for x_m in sorted({part.item.x_m for part in parts if part.item}):
-        row = [part for part in parts if part.item and part.item.x_m == x_m]
-        numbers = [int(part.item.key.removeprefix("person.")) for part in row if part.item]
-        told = {place.person: place.told or place.proposed for place in answer.seating.places}
-        seats = ", ".join(seat_words(told[number]) or _say("seat_any") for number in numbers)
-        what = _say("people_one" if len(row) == 1 else "people_row", count=len(row), seats=seats)
-        yield _line(" ".join(str(number + 1) for number in numbers), what, "", _at(row), row)
+def _people(parts: Sequence[_Part]) -> Iterator[LoadLine]:
+    """Yield all of the party as one line: by rows of seats, whoever sits alone would be told apart."""
+    if parts:
+        numbers = "1" if len(parts) == 1 else f"1\u2013{len(parts)}"
+        what = _say("people_one" if len(parts) == 1 else "people_all", count=len(parts))
+        yield _line(numbers, what, _say("people_note"), _at(parts), parts)
 
 
 def seat_words(seat: str) -> str:
@@ -130,14 +128,22 @@ def _contents(part: _Part, store: Store) -> str:
     return own.strip() or part.label
 
 
+def _kind(part: _Part) -> str:
+    """Return the first word of an item's key: person, pet, load, untold, bike, rack, kit, ball."""
+    return part.item.key.partition(".")[0] if part.item else ""
+
+
 def _rest(parts: Sequence[_Part]) -> Iterator[LoadLine]:
-    """Yield the rack with its bikes as one line, the kit that lies in no store as another."""
-    racked = [part for part in parts if part.item and (part.item.group == "bikes" or part.item.key == "rack")]
-    bikes = sum(1 for part in racked if part.item and part.item.group == "bikes")
+    """Yield the rack with its bikes as one line, the kit that lies in no store as another, all else on its own."""
+    racked = [part for part in parts if _kind(part) in {"rack", "bike"}]
+    kit = [part for part in parts if _kind(part) == "kit"]
+    for part in parts:
+        if part not in racked and part not in kit:
+            yield _line("", part.label[:1].upper() + part.label[1:], "", _at([part]), [part])
+    bikes = sum(1 for part in racked if _kind(part) == "bike")
     if racked:
-        note = _say("rack_bare") if not bikes else _say("rack_bikes", count=bikes)
+        note = _say("rack_bikes", count=bikes) if bikes else _say("rack_bare")
         yield _line("", _say("rack"), note, _at(racked), racked)
-    kit = [part for part in parts if part not in racked]
     if kit:
         yield _line("", _say("kit"), _itemised((part.label, part) for part in kit), _at(kit), kit)
 
