@@ -77,4 +77,5 @@ def test_ten_times_the_hires_cost_no_more_queries(watched, manager, folder):
             }
         )
         add_hire(actor=manager, hire=moved)
-    assert {address: len(queries_of(watched, address)) for address in before} == before
+    for address, count in before.items():  # answers worked out once are not fetched again, so it may be fewer
+        assert len(queries_of(watched, address)) <= count, address
