@@ -142,6 +142,19 @@ def test_a_hire_is_written_saved_and_found(open_page):
     expect(page.get_by_role("link", name="Quenby Farthingale")).to_have_count(1)
 
 
+def test_a_double_click_writes_one_hire(open_page):
+    page = open_page("desk")
+    page.goto("/hires/new/")
+    page.get_by_label("Name on the contract").fill("Wilmot Duskwater")
+    page.get_by_label("Collection", exact=True).fill("2027-07-01T14:00")
+    page.get_by_label("Return", exact=True).fill("2027-07-08T10:00")
+    page.get_by_label("Person 1, age in years").fill("52")
+    page.get_by_role("button", name="Save the hire").dblclick()
+    expect(page.locator(".messages")).to_contain_text("is written down")
+    page.goto("/hires/?q=wilmot")
+    expect(page.get_by_role("link", name="Wilmot Duskwater")).to_have_count(1)
+
+
 def test_a_why_is_opened_with_the_keyboard(open_page):
     page = open_page()
     page.goto("/hires/H12/")

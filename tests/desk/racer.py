@@ -1,6 +1,6 @@
 """One process of a race: tells it is ready, waits for the start, tries to save one hire, says how it went.
 
-Usage: racer.py DATABASE VEHICLE DAY
+Usage: racer.py DATABASE VEHICLE DAY ONCE
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ def main() -> None:
     print("ready", flush=True)
     sys.stdin.readline()
     try:
-        print("wrote", add_hire(actor=actor, hire=hire).name)
+        print("wrote", add_hire(actor=actor, hire=hire, once=sys.argv[4]).name)
     except KeyhookError as error:
         print("refused", error)
 

@@ -133,6 +133,28 @@ def test_a_new_hire_gets_the_next_number(desk, h25, typed):
     assert f"{row.collect_at:%Y-%m-%d %H:%M}" == "2027-05-01 13:00", "14:00 in British summer time"
 
 
+def test_the_same_form_sent_twice_becomes_one_hire(desk, h25, typed):
+    once = re.search(r'name="once" value="([^"]+)"', desk.get("/hires/new/").content.decode())[1]
+    fields = typed(h25, save="yes", once=once, collect_at="2027-05-01T14:00", return_at="2027-05-08T10:00")
+    first, second = (desk.post("/hires/new/", fields)["Location"] for _ in range(2))
+    assert first == second == "/hires/H26/"
+    assert HireRow.objects.count() == 26
+
+
+def test_two_forms_are_two_hires(desk, h25, typed):
+    for n in range(2):
+        desk.post("/hires/new/", typed(h25, save="yes", vehicle="", once=f"form-{n}"))
+    assert HireRow.objects.count() == 27
+
+
+def test_what_the_page_asks_while_typing_never_saves(desk, h25, typed):
+    headers = {"HX-Request": "true", "HX-Trigger": "hire"}
+    desk.post("/hires/H25/", typed(h25, note="half typed", save="yes"), headers=headers)
+    desk.post("/hires/new/", typed(h25, vehicle="", save="yes"), headers=headers)
+    h25.refresh_from_db()
+    assert (h25.version, HireRow.objects.count()) == (1, 25)
+
+
 def test_a_new_hire_may_be_tried_before_it_is_written(desk, h25, typed):
     count = HireRow.objects.count()
     text = desk.post("/hires/new/", typed(h25, **{"try": "yes"})).content.decode()

@@ -6,6 +6,7 @@ import datetime as dt
 import subprocess
 import sys
 from collections import Counter
+from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
@@ -20,7 +21,7 @@ from keyhook_desk.people.models import Role, User
 from keyhook_desk.web.errors import DoubleHire
 from keyhook_desk.yard.services import take_in_folder
 
-RACERS = 8
+RACERS, LONGEST_S = 8, 240
 HOUR = dt.timedelta(hours=1)
 
 
@@ -122,17 +123,21 @@ def test_losing_the_guard_is_noticed(transactional_db):
     assert the_guard_is_up(None, databases=["default"]) == []
 
 
-def race(vehicle, day):
+def race(vehicle, day, once=""):
     """Let the racers run against this test's database and return what each said."""
-    name = str(connection.settings_dict["NAME"])
-    racer = [sys.executable, str(Path(__file__).with_name("racer.py")), name, vehicle, day]
-    runners = [subprocess.Popen(racer, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) for _ in range(RACERS)]
-    for runner in runners:
-        assert runner.stdout.readline() == "ready\n"
-    for runner in runners:
-        runner.stdin.write("go\n")
-        runner.stdin.flush()
-    return [runner.communicate(timeout=60)[0].strip() for runner in runners]
+    racer = [sys.executable, str(Path(__file__).with_name("racer.py")), str(connection.settings_dict["NAME"])]
+    with ExitStack() as stack:
+        runners = [
+            stack.enter_context(
+                subprocess.Popen([*racer, vehicle, day, once], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+            )
+            for _ in range(RACERS)
+        ]
+        assert [runner.stdout.readline() for runner in runners] == ["ready\n"] * RACERS
+        for runner in runners:
+            runner.stdin.write("go\n")
+            runner.stdin.flush()
+        return [runner.communicate(timeout=LONGEST_S)[0].strip() for runner in runners]
 
 
 @pytest.fixture
@@ -155,6 +160,12 @@ def test_of_eight_processes_that_want_one_vehicle_one_gets_it(racing):
 def test_eight_processes_that_write_at_once_each_get_a_number_of_their_own(racing):
     said = race("", "2031-03-02")
     assert sorted(said) == [f"wrote H{n}" for n in range(26, 26 + RACERS)]
+
+
+@pytest.mark.parametrize("vehicle", ["V2-05", ""])
+def test_one_form_sent_eight_times_at_once_becomes_one_hire(racing, vehicle):
+    assert race(vehicle, "2031-03-02", once="the-same-form") == ["wrote H26"] * RACERS
+    assert HireRow.objects.filter(lead="Racer").count() == 1
 
 
 def test_the_guard_stands_after_every_migration(transactional_db):

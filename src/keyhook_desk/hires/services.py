@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -10,6 +11,7 @@ from django.db import IntegrityError, transaction
 
 from keyhook.errors import BadInput
 from keyhook.hire.hire import Hire
+from keyhook_desk import clock
 from keyhook_desk.fleet.models import VehicleRow
 from keyhook_desk.hires.guard import NAME as GUARD
 from keyhook_desk.hires.models import HOLDING, HireRow
@@ -18,8 +20,10 @@ from keyhook_desk.people.rights import require
 from keyhook_desk.web.document import document_hash
 from keyhook_desk.web.errors import DoubleHire, EditedMeanwhile
 from keyhook_desk.web.history import record
+from keyhook_desk.web.models import Once
 
 _TRIES = 20
+_ONCE_KEPT = dt.timedelta(days=2)
 
 
 def hire_of(row: HireRow) -> Hire:
@@ -27,8 +31,11 @@ def hire_of(row: HireRow) -> Hire:
     return Hire.model_validate(row.document)
 
 
-def add_hire(*, actor: User, hire: Hire) -> HireRow:
+def add_hire(*, actor: User, hire: Hire, once: str = "") -> HireRow:
     """Write a new hire down under the next free number; the id it carries is not looked at.
+
+    ``once`` marks the form it came from: the same form sent again (a double click, a lost answer) gives the hire
+    that it became the first time.
 
     Raises
     ------
@@ -37,17 +44,29 @@ def add_hire(*, actor: User, hire: Hire) -> HireRow:
     """
     require(actor, "hire.edit")
     for _ in range(_TRIES):
+        if once and (before := Once.objects.filter(token=once).first()):
+            return HireRow.objects.get(name=before.name)
         numbered = hire
         try:
             with transaction.atomic():
                 # Whoever numbers waits here for the one before; the few who slip past each other try again.
                 HireRow.objects.select_for_update().order_by("-pk").values_list("pk").first()
                 numbered = hire.model_copy(update={"id": next_number()})
-                return _write(actor, numbered, HireRow(name=numbered.id), before=None)
+                return _write_new(actor, numbered, once)
         except IntegrityError as error:
-            if not HireRow.objects.filter(name=numbered.id).exists():  # else somebody took the number: take the next
+            numbered_by_another = HireRow.objects.filter(name=numbered.id).exists()
+            sent_twice = bool(once) and Once.objects.filter(token=once).exists()
+            if not numbered_by_another and not sent_twice:
                 raise in_words(error, numbered) from error
     raise BadInput("Too many hires are being written at once", todo="Save it again")
+
+
+def _write_new(actor: User, hire: Hire, once: str) -> HireRow:
+    row = _write(actor, hire, HireRow(name=hire.id), before=None)
+    if once:
+        Once.objects.filter(at__lt=clock.running() - _ONCE_KEPT).delete()
+        Once.objects.create(token=once, name=row.name, at=clock.running())
+    return row
 
 
 def save_hire(*, actor: User, hire: Hire, seen_version: int) -> HireRow:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import secrets
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -67,7 +68,7 @@ def hire(request: HttpRequest, name: str) -> HttpResponse:
         return _page(request, form, sheet, row)
     data = chosen(request.POST, form_of(held))
     form, sheet = _read(data, held, name, held.zone)
-    if "save" not in data or form.hire is None:
+    if not _wants_saving(request) or form.hire is None:
         return _page(request, form, sheet, row)
     try:
         save_hire(actor=request.user, hire=form.hire, seen_version=_whole(data.get("version", "")))  # type: ignore[arg-type]
@@ -91,15 +92,20 @@ def new(request: HttpRequest) -> HttpResponse:
     if request.method == "GET":
         return _page(request, _empty(zone), None, None)
     form, sheet = _read(request.POST, None, "new", zone)
-    if "save" not in request.POST or form.hire is None:
+    if not _wants_saving(request) or form.hire is None:
         return _page(request, form, sheet, None)
     try:
-        row = add_hire(actor=request.user, hire=form.hire)  # type: ignore[arg-type]
+        row = add_hire(actor=request.user, hire=form.hire, once=request.POST.get("once", "")[:60])  # type: ignore[arg-type]
     except KeyhookError as error:
         form.errors["vehicle"] = str(error)
         return _page(request, form, sheet, None)
     messages.success(request, f"Hire {row.name} is written down.")
     return redirect("hires:hire", name=row.name)
+
+
+def _wants_saving(request: HttpRequest) -> bool:
+    """Tell whether the button was pressed; what the page asks by itself while somebody types never saves."""
+    return "save" in request.POST and not request.htmx  # type: ignore[attr-defined]
 
 
 def _as_it_stands(row: HireRow, held: Hire, other: str) -> tuple[HireForm, BuildSheet | None]:
@@ -131,7 +137,7 @@ def _read(data: QueryDict, held: Hire | None, name: str, zone: str) -> tuple[Hir
     form = read_form(data, held, name, sheet, zone)
     if form.hire is not None:
         again = form_of(form.hire)
-        form.values = {**again.values, "version": data.get("version", ""), "opened": data.get("opened", "")}
+        form.values = {**again.values, **{key: data.get(key, "") for key in ("version", "opened", "once")}}
         form.multi = again.multi
     return form, sheet
 
@@ -143,7 +149,7 @@ def _page(
     only_panel = request.htmx and request.htmx.trigger == "hire"  # type: ignore[attr-defined]
     context = _panel_context(form, sheet) | {"only_panel": only_panel}
     if not only_panel:
-        context |= _typing_context(request, form, sheet) | _standing_context(row, sheet)
+        context |= _typing_context(request, form, sheet) | _standing_context(form, row, sheet)
         context |= {"merged": merged, "opened": _opened(form, row, merged)}
     return render(request, "hires/_panel.html" if only_panel else "hires/hire.html", context)
 
@@ -190,10 +196,10 @@ def _seat_words(seat: Seat) -> str:
     return "driver" if seat.driver else seat.id.replace("_", " ")
 
 
-def _standing_context(row: HireRow | None, sheet: BuildSheet | None) -> dict[str, Any]:
+def _standing_context(form: HireForm, row: HireRow | None, sheet: BuildSheet | None) -> dict[str, Any]:
     """Return what stands beside the fields of a hire that is written down."""
     if row is None:
-        return {"row": None}
+        return {"row": None, "once": form.values.get("once") or secrets.token_urlsafe(24)}
     held = hire_of(row)
     ticked = frozenset(tick.task for tick in row.gates.all())
     return {

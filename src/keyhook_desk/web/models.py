@@ -24,3 +24,14 @@ class HistoryLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.at:%Y-%m-%d %H:%M} {self.action} {self.kind} {self.name}"
+
+
+class Once(models.Model):
+    """A form that has been written down, with what it became, so that sending it twice writes once."""
+
+    token = models.CharField(max_length=60, unique=True)
+    name = models.CharField(max_length=60)
+    at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"{self.token} became {self.name}"
