@@ -75,7 +75,7 @@ def hire_loading(folder: DepotFolder, hire_id: str, catalogue: Catalogue, *, veh
     if vehicle and vehicle != hire.vehicle:
         hire = fitted_to(sheet, hire)
     answer = loading_answer(sheet, hire, catalogue)
-    change = lightest_change(sheet, answer) if answer.verdict == "over" else None
+    change = lightest_change(sheet, answer) if answer.wants_repacking else None
     return HireLoading(hire, vehicle or hire.vehicle or sheet.id, sheet, answer, change)
 
 

@@ -66,6 +66,13 @@ def test_a_hire_that_fits_has_no_steps(folder):
     assert "lightest steps" not in words
 
 
+def test_what_fits_by_weight_and_has_the_wrong_driver_is_not_called_fitting_on_paper(folder):
+    paper = _paper(folder, "H14")
+    assert paper.verdict_words == "Not like this"
+    assert "must drive" in paper.verdict_sentence
+    assert "Not like this" in _words(_sheet(folder, "H14"))
+
+
 @pytest.mark.parametrize("name", ["H10", "H12", "H13", "H14", "H15", "H17", "H20", "H23"])
 def test_a_loading_sheet_of_the_demo_takes_two_pages_at_most(folder, name):
     assert len(PdfReader(io.BytesIO(_sheet(folder, name))).pages) <= 2

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from keyhook.basis import Level
+from keyhook.basis import Input, Level
 from keyhook.catalogue import load_catalogue
 from keyhook.depot.disk import read_folder
 from keyhook.depot.reading import read_depot
 from keyhook.dossier import depot_day, hire_loading, hire_swaps
-from keyhook.loading.answer import loading_answer
-from keyhook.loading.packing import steps
+from keyhook.loading.answer import common_ticket, loading_answer
+from keyhook.loading.chance import load_spread, overload_chance
+from keyhook.loading.items import Item, filling_items
+from keyhook.loading.packing import lightening_task, lightest_change, steps
+from keyhook.loading.settings import LoadingSettings
 from keyhook.phrases import say
 
 DEMO = Path(__file__).resolve().parents[2] / "demo"
@@ -150,3 +154,74 @@ def test_where_nobody_told_what_they_bring_the_usual_bags_and_food_are_reckoned(
     usual = [item for item in answer.items if item.key.startswith("untold.")]
     assert sum(item.mass_kg for item in usual) == 6 * 22 + 6 * 5
     assert "loading.no_loads_told" in {finding.code for finding in answer.findings}
+
+
+def test_a_hire_that_fits_by_weight_and_has_the_wrong_driver_is_not_called_fitting(depot):
+    answer = _found(depot, "H14").answer
+    assert (answer.verdict, answer.overall) == ("fits", "stopped")
+
+
+def test_a_store_over_its_limit_alone_is_answered_with_a_move(depot):
+    """Two people with 140 kg and the chairs in a garage plated for 150 kg: the axles hold, the plate does not."""
+    hire = depot.hire("H10")
+    loads = tuple(load.model_copy(update={"mass_kg": 140}) if load.store == "garage" else load for load in hire.loads)
+    sheet = depot.built("W4-02")
+    light = hire.model_copy(update={"loads": loads, "party": hire.party[:2], "options": ("outdoor_set",)})
+    answer = loading_answer(sheet, light, load_catalogue())
+    assert answer.verdict == "fits"
+    assert answer.wants_repacking
+    change = lightest_change(sheet, answer)
+    assert change.moves
+    assert not change.left
+
+
+def test_the_steps_say_what_binds(depot):
+    found = _found(depot, "H12")
+    said = [say(step.code, step.values) for step in steps(found.change, found.sheet, found.answer)]
+    assert any(sentence.startswith("What binds: total while") for sentence in said)
+
+
+@pytest.mark.parametrize("hire", ["H12", "H13", "H15", "H17", "H20", "H23"])
+@pytest.mark.parametrize("z_sd", [1.0, 1.645])
+def test_room_kept_for_the_spread_keeps_the_chance_of_each_limit_that_was_asked_for(depot, hire, z_sd):
+    """Normal table: one standard deviation leaves 15.87 %, 1.645 leave 5 % on each limit; never more."""
+    settings = LoadingSettings(z_sd=z_sd)
+    sheet = depot.built(depot.hire(hire).vehicle)
+    answer = loading_answer(sheet, depot.hire(hire), load_catalogue(), settings=settings)
+    change = lightest_change(sheet, answer, settings)
+    if not change.possible:
+        assert change.short_by_kg > 0
+        return
+    for state in answer.planned:
+        liquids = filling_items(sheet, state.state.filling, common_ticket(answer.calibration), settings)
+        aboard = [
+            item for item in (*answer.items, *liquids) if item.group not in {"bags", "bikes"} and item.key != "rack"
+        ]
+        aboard = [item for item in aboard if item.key != "tank.fresh"] + _kept(sheet, answer, change, state, settings)
+        spread = load_spread(answer.calibration.base, answer.calibration.variance, aboard, sheet.wheelbase_m, settings)
+        limits = answer.limits
+        chance = overload_chance(spread, front_kg=limits.front_kg, rear_kg=limits.rear_kg, total_kg=limits.total_kg)
+        worst = max(chance.front_probability, chance.rear_probability, chance.total_probability)
+        assert worst <= {1.0: 0.1587, 1.645: 0.05}[z_sd] + 2e-3, state.state.key
+
+
+def _kept(sheet, answer, change, state, settings):
+    """Return things, bikes, rack and water as they ride after the change, each with its share of the spread."""
+    task = lightening_task(sheet, answer, settings)
+    stores = {store.id: store.x_m for store in sheet.stores}
+    gone, to = {thing.key for thing in change.left}, {thing.key: where for thing, _, where in change.moves}
+    items = {item.key: item for item in answer.items}
+    kept = []
+    for thing in task.things:
+        if thing.key in gone:
+            continue
+        whole = items[thing.key if thing.key in items else thing.key.rsplit(".", 1)[0]]
+        share = thing.mass_kg / whole.mass_kg if whole.mass_kg else 0
+        x_m = stores[to[thing.key]] if thing.key in to else thing.x_m
+        kept.append(replace(whole, mass_kg=thing.mass_kg, sd_kg=whole.sd_kg * share, x_m=x_m))
+    fresh = sheet.tank("fresh")
+    if state.state.filling.fresh_l == answer.fresh_l and fresh:
+        origin = Input("water", change.water_l, "l")
+        sd_kg = change.water_l * settings.liquids.own_sd_share
+        kept.append(Item("tank.fresh", "fresh", "liquids", change.water_l, fresh.x_m, sd_kg, origin))
+    return kept

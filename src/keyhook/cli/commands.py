@@ -88,7 +88,7 @@ def loading(hire: str, vehicle: str | None, folder: Path, *, swap: bool, json_ou
         click.echo(as_json({"hire": hire, "vehicle": found.vehicle, "answer": found.answer, "change": found.change}))
         return
     answer = found.answer
-    click.echo(f"{hire} {found.hire.lead} in {found.vehicle}: {say(f'loading.verdict.{answer.verdict}')}")
+    click.echo(f"{hire} {found.hire.lead} in {found.vehicle}: {say(f'loading.verdict.{answer.overall}')}")
     click.echo(f"tightest while {say(f'loading.state.{answer.worst.state.key}')}")
     click.echo("\n".join(figures_text(answer.figures, why=why)))
     click.echo("\n".join(finding_lines(answer.findings)))
@@ -113,7 +113,7 @@ def _print_swaps(depot: DepotFolder, hire: str, *, json_out: bool, why: bool) ->
         click.echo(as_json(lines))
         return
     for line in lines:
-        worst, verdict = line.answer.worst, say(f"loading.verdict.{line.answer.verdict}")
+        worst, verdict = line.answer.worst, say(f"loading.verdict.{line.answer.overall}")
         click.echo(f"{line.vehicle:8} {verdict:16} {worst.least_margin_kg:6.0f} kg to spare, {line.stops} to settle")
         stops = [f for f in line.answer.findings if f.level is Level.STOP]
         for stop in stops:
@@ -168,7 +168,7 @@ def day_text(found: DepotDay, depot: DepotFolder, *, why: bool = False) -> str:
         lines.append(f"  {back.due:%H:%M}  {back.hire.vehicle or '-':7} {back.hire.id} {back.hire.lead:28} {then}")
     lines += ["", f"Out ({len(found.departures)})"]
     for out in found.departures:
-        verdict = say(f"loading.verdict.{out.loading.verdict}") if out.loading else "no vehicle yet"
+        verdict = say(f"loading.verdict.{out.loading.overall}") if out.loading else "no vehicle yet"
         lines.append(f"  {out.due:%H:%M}  {out.hire.vehicle or '-':7} {out.hire.id} {out.hire.lead:28} {verdict}")
         if out.loading:
             stops = [f for f in out.loading.findings if f.level is Level.STOP]

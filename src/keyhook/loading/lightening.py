@@ -2,9 +2,8 @@
 
 Every movable thing stays, moves to another store within its limit, or is left behind; every bike stays or is left; the
 rack may come off once no bike is on it; fresh water is litres. Each change has its inconvenience; the sum is least
-subject to every limit in every planned state. With ``z_sd`` above nought the limits are kept with that many standard
-deviations to spare: the spread is bounded from above by a tangent of the square root and chords of the squares, so the
-real chance is always smaller than asked for.
+subject to every limit in every planned state. Room that is to be kept for the spread of the masses is taken off the
+limits by the caller (:mod:`keyhook.loading.packing`), always on the safe side.
 """
 
 from __future__ import annotations

@@ -17,6 +17,10 @@ from keyhook.loading.statics import AxleLoads
 from keyhook.loading.tyres import AxleTyres
 
 Verdict = Literal["fits", "tight", "over"]
+#: The verdict by weight, or ``stopped`` when it fits by weight and something else stops the hire.
+Overall = Literal["fits", "tight", "over", "stopped"]
+#: Findings besides overload that packing otherwise can cure.
+CURED_BY_PACKING = frozenset({"loading.store_over", "loading.rack_over"})
 AXLES = ("front", "rear", "total")
 
 
@@ -121,6 +125,16 @@ class LoadingAnswer:
     def worst_of_all(self) -> StateLoads:
         """The state with the least margin of all, planned or not."""
         return min(self.states, key=lambda state: state.least_margin_kg)
+
+    @property
+    def overall(self) -> Overall:
+        """What to say first: nothing that stops the hire is ever called fitting."""
+        return "stopped" if self.level is Level.STOP and self.verdict != "over" else self.verdict
+
+    @property
+    def wants_repacking(self) -> bool:
+        """Whether the least change is worth working out: too heavy, or a store or the rack over its limit."""
+        return self.verdict == "over" or any(found.code in CURED_BY_PACKING for found in self.findings)
 
     @property
     def level(self) -> Level | None:

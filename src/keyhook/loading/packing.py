@@ -152,7 +152,7 @@ def steps(change: Lightening, sheet: BuildSheet, answer: LoadingAnswer) -> tuple
         found.append(Finding("loading.step.water", Level.NOTE, values))
     if not found:
         return (Finding("loading.step.nothing", Level.NOTE),)
-    return (*found, *_prices(change))
+    return (*found, *_binds(change, sheet), *_prices(change))
 
 
 def _left(change: Lightening) -> Iterator[Finding]:
@@ -179,6 +179,20 @@ def _moved(change: Lightening, sheet: BuildSheet) -> Iterator[Finding]:
     for (source, target), mass_kg in by_way.items():
         values = {"source": names[source], "target": names[target], "mass_kg": math.ceil(mass_kg)}
         yield Finding("loading.step.move", Level.NOTE, values)
+
+
+def _binds(change: Lightening, sheet: BuildSheet) -> Iterator[Finding]:
+    names = {store.id: store.name for store in sheet.stores} | {"rack": say("loading.rack")}
+    words = []
+    for one in change.binding:
+        state, _, axle = one.partition(".")
+        if state == "store":
+            words.append(say("loading.step.binds_store", {"store": names[axle]}))
+        else:
+            values = {"axle": say(f"loading.axle.{axle}").lower(), "state": say(f"loading.state.{state}")}
+            words.append(say("loading.step.binds_axle", values))
+    if words:
+        yield Finding("loading.step.price_binds", Level.NOTE, {"what": "; ".join(words)})
 
 
 def _prices(change: Lightening) -> Iterator[Finding]:

@@ -55,7 +55,7 @@ class Panel:
 def loading_panel(sheet: BuildSheet, hire: Hire, *, on_day: dt.date, with_steps: bool = True) -> Panel:
     """Return the panel of one hire in one vehicle."""
     answer = loading_answer(sheet, hire, load_catalogue(), on_day=on_day)
-    needs_change = with_steps and answer.verdict == "over"
+    needs_change = with_steps and answer.wants_repacking
     change = steps(lightest_change(sheet, answer), sheet, answer) if needs_change else ()
     by_level = {level: tuple(f for f in answer.findings if f.level is level) for level in Level}
     return Panel(
@@ -78,9 +78,7 @@ def _is_price(step: Finding) -> bool:
 
 def verdict_of(answer: LoadingAnswer) -> tuple[str, str]:
     """Return the verdict and its words; what fits by weight and is stopped by something else is no "fits"."""
-    if answer.level is Level.STOP and answer.verdict != "over":
-        return "over", "Not like this"
-    return answer.verdict, say(f"loading.verdict.{answer.verdict}")
+    return "over" if answer.overall == "stopped" else answer.verdict, say(f"loading.verdict.{answer.overall}")
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,8 +46,8 @@ def loading_paper(
         imprint=imprint,
         lead=hire.lead,
         facts=hire_facts(hire),
-        verdict=answer.verdict,
-        verdict_words=say(f"loading.verdict.{answer.verdict}"),
+        verdict="over" if answer.overall == "stopped" else answer.verdict,
+        verdict_words=say(f"loading.verdict.{answer.overall}"),
         verdict_sentence=_sentence(first) if first else "",
         chance=_percent(answer.worst.chance.any_probability),
         chance_why=_why(answer, "overload_chance"),
@@ -102,7 +102,10 @@ def _percent(probability: float) -> str:
 
 def _verdict_and_rest(answer: LoadingAnswer) -> tuple[Finding | None, list[Finding]]:
     of_verdict = {f"loading.{name}" for name in _VERDICT}
-    first = next((found for found in answer.findings if found.code in of_verdict), None)
+    if answer.overall == "stopped":
+        first = next(found for found in answer.findings if found.level is Level.STOP)
+    else:
+        first = next((found for found in answer.findings if found.code in of_verdict), None)
     return first, [found for found in answer.findings if found is not first]
 
 

@@ -49,7 +49,7 @@ def loading(request: HttpRequest, name: str) -> HttpResponse:
     assert row.vehicle is not None
     sheet, hire = built_of(row.vehicle), hire_of(row)
     answer = loading_answer(sheet, hire, load_catalogue())
-    change = lightest_change(sheet, answer) if answer.verdict == "over" else None
+    change = lightest_change(sheet, answer) if answer.wants_repacking else None
     name, plate = row.vehicle.name, row.vehicle.plate
     body = loading_sheet(answer, change, hire, sheet, name, the_depot(), day=_today(), plate=plate)
     return _pdf(body, f"loading-{row.name}")
