@@ -103,9 +103,10 @@ def _percent(probability: float) -> str:
 def _verdict_and_rest(answer: LoadingAnswer) -> tuple[Finding | None, list[Finding]]:
     of_verdict = {f"loading.{name}" for name in _VERDICT}
     if answer.overall == "stopped":
-        first = next(found for found in answer.findings if found.level is Level.STOP)
+        speaks = [found for found in answer.findings if found.level is Level.STOP]
     else:
-        first = next((found for found in answer.findings if found.code in of_verdict), None)
+        speaks = [found for found in answer.findings if found.code in of_verdict]
+    first = next(iter(speaks), None)
     return first, [found for found in answer.findings if found is not first]
 
 
