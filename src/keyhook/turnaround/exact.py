@@ -16,6 +16,7 @@ from ortools.sat.python import cp_model
 from keyhook.turnaround.blank import first_gap_among, joined, work_begun
 from keyhook.turnaround.plan import Objective, Plan, PlannedBreak, PlannedTask, earliest_start_min, tasks_meant
 from keyhook.turnaround.problem import ALL_ZONES, Problem, Task, minutes_at_pace
+from keyhook.turnaround.recount import objective
 
 Expr = Any
 Literal = Any
@@ -34,12 +35,27 @@ class Free:
 class Exact:
     """What the solver found: its best plan (None: none in time), the bound of the level asked, whether it is proven.
 
-    ``impossible`` is True when the solver has proven that there is no plan at all.
+    ``impossible`` is True when the solver has proven that there is no plan at all; ``seconds`` is the time it took.
     """
 
     plan: Plan | None
     bound: int
     proven: bool
+    impossible: bool = False
+    seconds: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Levels:
+    """What came of solving level by level, the earlier ones held: the last plan, and how far it is proven.
+
+    ``bounds`` has one whole number a level that was tried: with the levels before it as good as found, no plan is
+    better. ``proven`` counts the levels, from the first, at which the plan reaches its bound.
+    """
+
+    plan: Plan | None
+    bounds: tuple[int, ...]
+    proven: int
     impossible: bool = False
 
 
@@ -399,6 +415,33 @@ class DayModel:
         """Keep a level from getting worse than a value."""
         self._model.add(self._levels[level] <= at_most)
 
+    def level_by_level(self, seconds: float, *, workers: int = 1, seed: int = 0) -> Levels:
+        """Return the best plan found within the seconds: the first level first, each held while the next is solved.
+
+        ``seconds`` are shared out as they are needed; what an early level leaves, the later ones may use.
+        """
+        plan: Plan | None = None
+        bounds: list[int] = []
+        proven, left = 0, seconds
+        for level in range(LEVELS):
+            found = self.solve(level, left, workers=workers, seed=seed)
+            left -= found.seconds
+            if found.plan is None:
+                return Levels(plan, tuple(bounds), proven, impossible=found.impossible and level == 0)
+            plan = found.plan
+            bounds.append(found.bound)
+            proven += found.proven and proven == level
+            if left <= 0:
+                break
+            self.hold(level, objective(self._problem, plan)[level])
+            self._start_from(plan)
+        return Levels(plan, tuple(bounds), proven)
+
+    def _start_from(self, plan: Plan) -> None:
+        self._start = plan
+        self._model.clear_hints()
+        self._hint()
+
     def solve(self, level: int, seconds: float, *, workers: int = 1, seed: int = 0, stop: int | None = None) -> Exact:
         """Return the best plan for one level within the seconds; stop early at ``stop`` or better."""
         self._model.minimize(self._levels[level])
@@ -411,7 +454,8 @@ class DayModel:
         found = status in {cp_model.OPTIMAL, cp_model.FEASIBLE}
         bound = round(solver.best_objective_bound) if status != cp_model.MODEL_INVALID else 0
         plan = self._read(solver.value, solver.boolean_value) if found else None
-        return Exact(plan, max(0, bound), status == cp_model.OPTIMAL, impossible=status == cp_model.INFEASIBLE)
+        impossible = status == cp_model.INFEASIBLE
+        return Exact(plan, max(0, bound), status == cp_model.OPTIMAL, impossible, solver.wall_time)
 
     def _read(self, value: Callable[[Any], int], true: Callable[[Any], bool]) -> Plan:
         tasks = []
