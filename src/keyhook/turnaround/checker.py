@@ -301,7 +301,7 @@ def _unknown_names(problem: Problem, plan: Plan) -> Iterator[Violation]:
 def _by_person(plan: Plan) -> dict[str, list[PlannedTask]]:
     work: dict[str, list[PlannedTask]] = {}
     for planned in plan.tasks:
-        for person in planned.people:
+        for person in sorted(set(planned.people)):
             work.setdefault(person, []).append(planned)
     return work
 
