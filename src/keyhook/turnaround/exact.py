@@ -439,7 +439,7 @@ class DayModel:
 
     def _start_from(self, plan: Plan) -> None:
         self._start = plan
-        self._model.clear_hints()
+        self._model.clear_hints()  # type: ignore[no-untyped-call]  # the solver ships this one method untyped
         self._hint()
 
     def solve(self, level: int, seconds: float, *, workers: int = 1, seed: int = 0, stop: int | None = None) -> Exact:
