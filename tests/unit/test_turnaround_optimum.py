@@ -9,6 +9,7 @@ from itertools import combinations, product
 import pytest
 
 from keyhook.turnaround.anneal import Limits, anneal
+from keyhook.turnaround.bound import lateness_bound
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.dispatch import Stuck, dispatch
 from keyhook.turnaround.exact import DayModel
@@ -228,3 +229,48 @@ def test_the_tiny_days_are_of_every_kind() -> None:
     assert len(plans) >= len(SEEDS) // 2
     assert all(any(cost[level] for cost in costs) for level in range(len(Objective._fields)))
     assert any(None in plan.vehicle_of.values() for _, plan in plans)
+
+
+def test_no_plan_beats_the_bound_and_some_reach_it() -> None:
+    reached = 0
+    for seed in SEEDS:
+        problem = _tiny_day(seed)
+        found, bound = DayModel(problem).level_by_level(60), lateness_bound(problem)
+        if found.plan is not None:
+            assert bound is not None
+            assert bound <= found.bounds[0]
+            reached += bound == found.bounds[0]
+    assert reached > 0
+
+
+# Interval partitioning: so many hands as jobs overlap at the busiest moment are needed, and are enough (the interval
+# graph's chromatic number is its clique number; Kleinberg and Tardos, Algorithm Design, section 4.1; from memory).
+@pytest.mark.parametrize("seed", range(6))
+def test_as_many_hands_as_jobs_overlap_are_enough_and_one_fewer_is_not(seed: int) -> None:
+    rng = random.Random(seed)
+    jobs = [(start, start + rng.randint(2, 9)) for start in (rng.randint(0, 30) for _ in range(9))]
+    greatest = max(sum(begin <= minute < end for begin, end in jobs) for minute in range(40))
+    assert _lateness_with(jobs, hands=greatest) == 0
+    assert greatest == 1 or _lateness_with(jobs, hands=greatest - 1) > 0
+
+
+def _lateness_with(jobs: list[tuple[int, int]], hands: int) -> int:
+    names = [f"job {number}" for number in range(len(jobs))]
+    problem = Problem(
+        opening_min=0,
+        closing_min=400,
+        people=tuple(Person(f"hand {number}", frozenset({"any"}), (0, 400)) for number in range(hands)),
+        places=(),
+        vehicles=tuple(Vehicle(name) for name in names),
+        tasks=tuple(
+            Task(name, "job", (Mode(1, end - begin, "any"),), vehicle=name, release_min=begin)
+            for name, (begin, end) in zip(names, jobs, strict=True)
+        ),
+        departures=tuple(
+            Departure(name, promised_min=end, vehicles=(Suits(name),))
+            for name, (_, end) in zip(names, jobs, strict=True)
+        ),
+    )
+    found = DayModel(problem).solve(0, 60)
+    assert found.proven
+    return found.bound

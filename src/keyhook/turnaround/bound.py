@@ -3,10 +3,101 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from graphlib import TopologicalSorter
 
-from keyhook.turnaround.plan import tasks_meant, tasks_to_do
+import numpy as np
+from scipy.optimize import linear_sum_assignment
+
+from keyhook.turnaround.plan import earliest_start_min, tasks_meant, tasks_to_do, vehicle_under, waits
 from keyhook.turnaround.problem import Problem, Task, minutes_at_pace
+
+#: Stands for "this cannot be" in a table of costs; more than any day costs.
+CANNOT = 1e12
+
+
+def lateness_bound(problem: Problem) -> int | None:
+    """Return a lateness that no plan can be better than (level one); None when no plan can exist.
+
+    As if there were hands and places without end: every departure gets the vehicle, or is put off, so that the sum
+    of what each pair must cost at least is least (an assignment problem, solved exactly).
+    """
+    vehicles, departures = problem.vehicles, problem.departures
+    if not departures:
+        return 0
+    cost = np.full((len(departures), len(vehicles) + len(departures)), CANNOT)
+    for row, departure in enumerate(departures):
+        for column, vehicle in enumerate(vehicles):
+            if departure.cost_of(vehicle.id) is not None:
+                leaves = earliest_leave_min(problem, departure.id, vehicle.id)
+                if leaves is not None:
+                    cost[row, column] = departure.weight * max(0, leaves - departure.due)
+        if departure.postpone_cost is not None:
+            cost[row, len(vehicles) + row] = departure.postpone_cost
+    least = float(cost[linear_sum_assignment(cost)].sum())
+    return None if least >= CANNOT else round(least)
+
+
+def earliest_leave_min(problem: Problem, departure: str, vehicle: str) -> int | None:
+    """Return the first minute at which a departure could leave in a vehicle if nobody else wanted hands or places.
+
+    None when that is after closing.
+    """
+    problem = _alone(problem, departure, vehicle)
+    allotment: dict[str, str | None] = {departure: vehicle}
+    before: dict[str, list[tuple[str, int]]] = {task.id: [] for task in tasks_to_do(problem, allotment)}
+    for wait in waits(problem, allotment):
+        before[wait.after].append((wait.before, wait.lag_min))
+    ends: dict[str, int] = {}
+    for name in TopologicalSorter(
+        {after: [one for one, _ in all_of] for after, all_of in before.items()}
+    ).static_order():
+        task = problem.task_by_id[name]
+        ready = max((ends[one] + lag for one, lag in before[name]), default=problem.opening_min)
+        ends[name] = _earliest_end(problem, task, vehicle_under(task, allotment), ready)
+    leaves = [ends[name] for name in before if _counts_for(problem.task_by_id[name], departure, vehicle)]
+    last = max(leaves, default=problem.opening_min)
+    return last if last <= problem.closing_min else None
+
+
+def _alone(problem: Problem, departure: str, vehicle: str) -> Problem:
+    """Return the day with this departure, this vehicle, and the tasks on which they depend."""
+    tasks: dict[str, Task] = {}
+    to_see = [*problem.tasks_of_departure[departure], *problem.tasks_of_vehicle[vehicle]]
+    while to_see:
+        task = to_see.pop()
+        if task.id not in tasks:
+            tasks[task.id] = task
+            to_see += [problem.task_by_id[link.what] for link in task.after if not link.on_vehicle]
+    names = {vehicle, *(task.vehicle for task in tasks.values())}
+    departures = {departure, *(task.departure for task in tasks.values())}
+    return replace(
+        problem,
+        tasks=tuple(tasks.values()),
+        vehicles=tuple(problem.vehicle_by_id[name] for name in names if name is not None),
+        departures=tuple(problem.departure_by_id[name] for name in departures if name is not None),
+        held=(),
+    )
+
+
+def _earliest_end(problem: Problem, task: Task, vehicle: str | None, ready_min: int) -> int:
+    if task.fixed is not None:
+        return task.fixed.end_min
+    start = max(ready_min, earliest_start_min(problem, task, vehicle), _first_hands(problem, task))
+    return start + quickest_min(problem, task)
+
+
+def _first_hands(problem: Problem, task: Task) -> int:
+    """Return the first minute at which anybody who can do the task in some mode is on shift."""
+    if any(mode.crew == 0 for mode in task.modes):
+        return problem.opening_min
+    skills = {mode.skill for mode in task.modes}
+    able = [person.shift[0] for person in problem.people if skills & person.skills]
+    return min(able, default=problem.closing_min + 1)
+
+
+def _counts_for(task: Task, departure: str, vehicle: str) -> bool:
+    return task.counts and (task.departure == departure or (task.departure is None and task.vehicle == vehicle))
 
 
 def quickest_min(problem: Problem, task: Task) -> int:
@@ -70,6 +161,3 @@ def _in_order(problem: Problem) -> list[str]:
         if task.departure is not None:
             graph[task.id].update(own)
     return list(TopologicalSorter(graph).static_order())
-
-
-__all__ = ["quickest_min", "shortest_rest", "tasks_to_do"]
