@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from keyhook.catalogue import Catalogue
@@ -16,6 +16,11 @@ from keyhook.loading.lightening import Lightening
 from keyhook.loading.outcome import LoadingAnswer
 from keyhook.loading.packing import lightest_change
 from keyhook.loading.swap import SwapLine, fitted_to, swap_table
+from keyhook.tour.answer import tour_answer
+from keyhook.tour.compose import TourWishes, compose_tour, tags_of
+from keyhook.tour.coverage import TourCheck, tour_check
+from keyhook.tour.outcome import TourAnswer
+from keyhook.tour.replan import Progress, planned_again
 from keyhook.vehicle.build_sheet import BuildSheet
 
 
@@ -28,6 +33,25 @@ class HireLoading:
     sheet: BuildSheet
     answer: LoadingAnswer
     change: Lightening | None
+
+
+@dataclass(frozen=True, slots=True)
+class HireTour:
+    """The tour of one hire with the vehicle it was planned for."""
+
+    hire: Hire
+    vehicle: str
+    sheet: BuildSheet
+    answer: TourAnswer
+
+
+@dataclass(frozen=True, slots=True)
+class RecordedTour:
+    """What a recording covers of the vehicle or class it shows."""
+
+    shows: str
+    sheet: BuildSheet
+    check: TourCheck
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,15 +92,90 @@ def hire_loading(folder: DepotFolder, hire_id: str, catalogue: Catalogue, *, veh
     BadInput
         The hire has neither vehicle nor class.
     """
+    hire, name, sheet = _served(folder, hire_id, vehicle)
+    answer = loading_answer(sheet, hire, catalogue)
+    change = lightest_change(sheet, answer) if answer.wants_repacking else None
+    return HireLoading(hire, name, sheet, answer, change)
+
+
+def hire_tour(
+    folder: DepotFolder,
+    hire_id: str,
+    catalogue: Catalogue,
+    wishes: TourWishes | None = None,
+    *,
+    vehicle: str | None = None,
+    progress: Progress | None = None,
+) -> HireTour:
+    """Return the tour of a hire in its own vehicle, or in another one of the yard; the rest of it with ``progress``.
+
+    The quirks of the vehicle join those of the wishes.
+
+    Raises
+    ------
+    UnknownName
+        No such hire or vehicle; a station, point or fitting that is not there.
+    BadInput
+        The hire has neither vehicle nor class; minutes or factors that cannot be.
+    NoPlan
+        Teach points wait for one another in a circle.
+    """
+    hire, name, sheet = _served(folder, hire_id, vehicle)
+    wishes = wishes or TourWishes()
+    known = folder.vehicles[name].quirks if name in folder.vehicles else ()
+    wishes = replace(wishes, quirks=(*known, *wishes.quirks))
+    currency = folder.depot.currency
+    if progress is None:
+        return HireTour(hire, name, sheet, tour_answer(sheet, catalogue, hire, wishes, currency=currency))
+    composed = compose_tour(sheet, catalogue, hire, wishes)
+    return HireTour(hire, name, sheet, planned_again(composed, catalogue, progress, currency=currency))
+
+
+def recorded_tour(
+    folder: DepotFolder,
+    recording: str,
+    catalogue: Catalogue,
+    *,
+    vehicle: str | None = None,
+    sheet: str | None = None,
+    hire_id: str | None = None,
+) -> RecordedTour:
+    """Return what a recorded tour covers, by its text; with a hire, what applies to its party is expected too.
+
+    Raises
+    ------
+    BadInput
+        The recording cannot be read, or nobody said which vehicle it shows, or two were named.
+    UnknownName
+        No such vehicle, sheet or hire.
+    """
+    if vehicle and sheet:
+        raise BadInput("A recording shows one vehicle", seen=f"{vehicle} and {sheet}", todo="Name one of them")
+    hire = folder.hire(hire_id) if hire_id else None
+    shows = vehicle or sheet or (hire and (hire.vehicle or hire.wanted_sheet))
+    if not shows:
+        raise BadInput("Nobody said which vehicle the recording shows", todo="Name a vehicle, a sheet or a hire")
+    shown = folder.built(shows) if vehicle or (hire and shows == hire.vehicle) else folder.sheet(shows)
+    check = tour_check(
+        recording,
+        shown,
+        catalogue,
+        tags=tags_of(shown, hire) if hire else (),
+        options=hire.options if hire else (),
+        currency=folder.depot.currency,
+    )
+    return RecordedTour(shows, shown, check)
+
+
+def _served(folder: DepotFolder, hire_id: str, vehicle: str | None) -> tuple[Hire, str, BuildSheet]:
+    """Return a hire as the vehicle takes it, the name of the vehicle (of the class, while it has none), its sheet."""
     hire = folder.hire(hire_id)
     sheet = folder.built(vehicle) if vehicle else folder.sheet_of(hire)
     if sheet is None:
         raise BadInput("The hire has no vehicle and no class", seen=hire_id, todo="Name a vehicle with --vehicle")
     if vehicle and vehicle != hire.vehicle:
         hire = fitted_to(sheet, hire)
-    answer = loading_answer(sheet, hire, catalogue)
-    change = lightest_change(sheet, answer) if answer.wants_repacking else None
-    return HireLoading(hire, vehicle or hire.vehicle or sheet.id, sheet, answer, change)
+    return hire, vehicle or hire.vehicle or sheet.id, sheet
 
 
 def hire_swaps(folder: DepotFolder, hire_id: str, catalogue: Catalogue) -> tuple[SwapLine, ...]:

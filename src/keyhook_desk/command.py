@@ -11,7 +11,8 @@ from pathlib import Path
 import click
 
 from keyhook.catalogue import load_catalogue
-from keyhook.cli.commands import DEMO, busiest_day, calculators, day_text, said_plainly
+from keyhook.cli.commands import busiest_day, calculators, day_text
+from keyhook.cli.options import DEMO, said_plainly
 from keyhook.depot.disk import read_folder, write_folder
 from keyhook.depot.reading import read_depot
 from keyhook.depot.writing import write_depot

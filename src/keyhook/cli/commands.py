@@ -5,23 +5,20 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections import Counter
-from collections.abc import Callable
-from functools import wraps
 from pathlib import Path
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
 import click
 
-import keyhook
 from keyhook.basis import Level
 from keyhook.catalogue import json_schemas, load_catalogue
+from keyhook.cli.options import DEMO, answer_options, depot_at, depot_option, said_plainly
 from keyhook.cli.plan_text import plan_text
 from keyhook.cli.render import MARK, as_json, because_lines, figures_text, finding_lines, number
+from keyhook.cli.tour_commands import tour, tour_check
 from keyhook.day_plan import known_news, planned_day
-from keyhook.depot.disk import read_folder
 from keyhook.depot.folder import DepotFolder
-from keyhook.depot.reading import read_depot
 from keyhook.depot.schema import KINDS, json_schema
 from keyhook.dossier import DepotDay, depot_day, hire_loading, hire_swaps
 from keyhook.drawing import elevation_drawing, plan_drawing
@@ -30,44 +27,14 @@ from keyhook.loading.packing import steps
 from keyhook.phrases import say
 from keyhook.turnaround.anneal import Limits
 
-#: The demo depot beside the source; where there is none, ``--depot`` has to be given.
-DEMO = Path(keyhook.__file__).resolve().parents[2] / "demo"
-
-
-def said_plainly(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Turn an error of the family into its sentence and exit code 2."""
-
-    @wraps(command)
-    def wrapped(*args: Any, **kwargs: Any) -> Any:
-        try:
-            return command(*args, **kwargs)
-        except KeyhookError as error:
-            click.echo(str(error), err=True)
-            raise SystemExit(2) from error
-
-    return wrapped
-
-
-def depot_option(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add ``--depot FOLDER``."""
-    kind = click.Path(path_type=Path, file_okay=False)
-    told = "Depot folder; the demo depot without it."
-    return click.option("--depot", "folder", type=kind, default=DEMO, help=told)(command)
-
-
-def answer_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add ``--json`` and ``--why``."""
-    command = click.option("--json", "json_out", is_flag=True, help="Print one JSON document.")(command)
-    return click.option("--why", is_flag=True, help="Print why each figure is what it is.")(command)
-
-
-def _folder(path: Path) -> DepotFolder:
-    return read_depot(read_folder(path), load_catalogue())
-
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 def calculators() -> None:
     """Keyhook: answers for a motorhome hire depot."""
+
+
+calculators.add_command(tour)
+calculators.add_command(tour_check)
 
 
 @calculators.command()
@@ -79,7 +46,7 @@ def calculators() -> None:
 @said_plainly
 def loading(hire: str, vehicle: str | None, folder: Path, *, swap: bool, json_out: bool, why: bool) -> None:
     """Tell whether the vehicle carries the party: axles, seats, beds, licence, tyres, rack, the least change."""
-    depot = _folder(folder)
+    depot = depot_at(folder)
     if swap:
         _print_swaps(depot, hire, json_out=json_out, why=why)
         return
@@ -132,7 +99,7 @@ def _print_swaps(depot: DepotFolder, hire: str, *, json_out: bool, why: bool) ->
 @said_plainly
 def day(day: str | None, folder: Path, *, plan: bool, steps: int, seed: int, json_out: bool, why: bool) -> None:
     """Who comes back and who leaves on DAY (like 2026-07-10), and whether each vehicle carries its party."""
-    depot = _folder(folder)
+    depot = depot_at(folder)
     date = _date(day) if day else busiest_day(depot)
     if plan:
         planned = planned_day(
@@ -183,7 +150,7 @@ def day_text(found: DepotDay, depot: DepotFolder, *, why: bool = False) -> str:
 def check(folder: Path, *, json_out: bool) -> None:
     """Read a depot folder and name every problem: file, line, field, value, what to do."""
     try:
-        found = _folder(folder)
+        found = depot_at(folder)
     except BrokenFolder as error:
         click.echo(as_json(error.problems) if json_out else str(error), err=not json_out)
         raise SystemExit(2) from error
@@ -211,7 +178,7 @@ def schema(kind: str) -> None:
 @said_plainly
 def draw(vehicle: str, side: str, show: tuple[int, ...], folder: Path) -> None:
     """Print the drawing of a vehicle as SVG, to scale, standing alone."""
-    depot, fittings = _folder(folder), load_catalogue().fittings
+    depot, fittings = depot_at(folder), load_catalogue().fittings
     sheet = depot.built(vehicle) if vehicle in depot.vehicles else depot.sheet(vehicle)
     marks = frozenset(show)
 

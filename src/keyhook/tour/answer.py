@@ -208,7 +208,8 @@ def _figures(
     problem = composed.problem
     talk_min = sum(line.talk_s for stop in plan.stops for line in stop.lines) / 60
     walk_min = (plan.end_s - problem.elapsed_s) / 60 - talk_min
-    pace = (Input("pace of this party", problem.pace_factor, "factor", "this tour so far", Basis.MEASURED),)
+    seen = ("this tour so far", Basis.MEASURED) if problem.elapsed_s else ("desk", Basis.TOLD)
+    pace = (Input("pace of this party", problem.pace_factor, "factor", *seen),)
     talk_inputs = (*composed.talk_because.inputs, *(pace if problem.pace_factor != 1 else ()))
     yield Figure("available_min", "Time there is", problem.available_min, "min", composed.minutes_because)
     yield Figure(
@@ -316,4 +317,4 @@ def _proof(answer: TourAnswer, _currency: str) -> Iterator[Finding]:
 
 def _minutes(minutes: float) -> str:
     """Return minutes as people say them: whole ones, tenths below ten."""
-    return f"{minutes:.0f}" if minutes >= 10 else f"{minutes:.1f}"  # noqa: PLR2004
+    return f"{minutes:.0f}" if minutes >= 10 or not minutes else f"{minutes:.1f}"  # noqa: PLR2004

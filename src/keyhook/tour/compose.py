@@ -75,7 +75,8 @@ class TourWishes:
     """What the desk may say besides the hire.
 
     ``confirmed`` are points the hirer has already confirmed in their pack, ``learnt`` factors by point from this
-    depot's own calls and charges, ``quirks`` those of the vehicle.
+    depot's own calls and charges, ``quirks`` those of the vehicle. ``pace_factor`` is above 1 for a party that is
+    known to be slow.
     """
 
     available_min: float | None = None
@@ -83,6 +84,7 @@ class TourWishes:
     confirmed: Collection[str] = ()
     learnt: Mapping[str, float] = field(default_factory=dict)
     start_station: str | None = None
+    pace_factor: float = 1.0
 
 
 def compose_tour(sheet: BuildSheet, catalogue: Catalogue, hire: Hire, wishes: TourWishes | None = None) -> ComposedTour:
@@ -111,6 +113,7 @@ def compose_tour(sheet: BuildSheet, catalogue: Catalogue, hire: Hire, wishes: To
         end_station=end.id,
         available_min=available_min,
         talk_factor=talk_factor,
+        pace_factor=wishes.pace_factor,
         station_names={station.id: station.name for station in sheet.stations},
     )
     elsewhere = tuple(one for one in known.values() if one.moment not in ON_THE_TOUR)

@@ -32,9 +32,9 @@ class Progress:
     Parameters
     ----------
     elapsed_s
-        Seconds since its start [s].
+        Seconds since its start; None when nobody looked, then as planned for the points done [s].
     at_station
-        Where the party stands now.
+        Where the party stands now; None for the station of the last point done.
     done
         Ids of the points shown, in the order in which they were; what they knew already counts as shown.
     skipped
@@ -43,8 +43,8 @@ class Progress:
         Of the elapsed seconds, those in which nothing was shown (a phone call, a wet child) [s].
     """
 
-    elapsed_s: float
-    at_station: str
+    elapsed_s: float | None = None
+    at_station: str | None = None
     done: Sequence[str] = ()
     skipped: Collection[str] = ()
     paused_s: float = 0.0
@@ -83,19 +83,26 @@ def problem_from(problem: TourProblem, progress: Progress) -> TourProblem:
     for name in (*progress.done, *progress.skipped):
         if name not in known:
             raise UnknownName("No point of this tour has this id", seen=name, todo="Take it from the plan")
-    if progress.at_station not in problem.stations:
-        raise UnknownName("The vehicle has no such station", seen=progress.at_station, todo="Take it from the plan")
-    if not 0 <= progress.paused_s <= progress.elapsed_s < math.inf:
-        seen = f"{progress.paused_s:g} of {progress.elapsed_s:g}"
+    at_station = progress.at_station or _last_station(problem, progress.done)
+    if at_station not in problem.stations:
+        raise UnknownName("The vehicle has no such station", seen=at_station, todo="Take it from the plan")
+    shown_s = planned_s(problem, progress.done)
+    elapsed_s = shown_s * problem.pace_factor if progress.elapsed_s is None else progress.elapsed_s
+    if not 0 <= progress.paused_s <= elapsed_s < math.inf:
+        seen = f"{progress.paused_s:g} of {elapsed_s:g}"
         raise BadInput("The seconds paused and elapsed cannot be these", seen=seen, todo="Give paused <= elapsed")
     return replace(
         problem,
-        start_station=progress.at_station,
-        elapsed_s=progress.elapsed_s,
-        pace_factor=learnt_pace(planned_s(problem, progress.done), progress.elapsed_s - progress.paused_s),
+        start_station=at_station,
+        elapsed_s=elapsed_s,
+        pace_factor=learnt_pace(shown_s, elapsed_s - progress.paused_s, problem.pace_factor),
         done=frozenset(progress.done),
         skipped=frozenset(progress.skipped) - frozenset(progress.done),
     )
+
+
+def _last_station(problem: TourProblem, done: Sequence[str]) -> str:
+    return problem.by_id()[done[-1]].station if done else problem.start_station
 
 
 def planned_s(problem: TourProblem, done: Sequence[str]) -> float:
@@ -106,15 +113,15 @@ def planned_s(problem: TourProblem, done: Sequence[str]) -> float:
     return talk_s + sum(problem.walking_s[one, other] for one, other in pairwise(stands))
 
 
-def learnt_pace(planned: float, actual: float) -> float:
-    """Return the pace of a party: actual over planned, drawn towards 1 while little has been seen.
+def learnt_pace(plan_s: float, took_s: float, told_factor: float = 1.0) -> float:
+    """Return the pace of a party: what it took over what was planned, drawn towards what was told at first.
 
-    The prior counts as :data:`PRIOR_S` seconds gone as planned, so after five planned minutes half of what was
-    seen is believed.
+    The prior counts as :data:`PRIOR_S` planned seconds gone at the told pace, so after five planned minutes half of
+    what was seen is believed.
     """
-    if planned <= 0:
-        return 1.0
-    return min(max((PRIOR_S + actual) / (PRIOR_S + planned), PACE_FROM), PACE_TO)
+    if plan_s <= 0:
+        return told_factor
+    return min(max((PRIOR_S * told_factor + took_s) / (PRIOR_S + plan_s), PACE_FROM), PACE_TO)
 
 
 def _said(problem: TourProblem) -> Finding:
