@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from keyhook.catalogue import Catalogue
 from keyhook.depot.day import departures_on, returns_on
 from keyhook.depot.folder import DepotFolder
+from keyhook.depot.tariff import Tariff
 from keyhook.errors import BadInput
 from keyhook.hire.hire import Hire
 from keyhook.loading.answer import loading_answer
@@ -16,12 +18,14 @@ from keyhook.loading.lightening import Lightening
 from keyhook.loading.outcome import LoadingAnswer
 from keyhook.loading.packing import lightest_change
 from keyhook.loading.swap import SwapLine, fitted_to, swap_table
+from keyhook.pack.content import Pack, PackAsked, compose_pack
+from keyhook.pack.trip import Locker, Pressure, TripLoad
 from keyhook.tour.answer import tour_answer
 from keyhook.tour.compose import TourWishes, compose_tour, tags_of
 from keyhook.tour.coverage import TourCheck, tour_check
 from keyhook.tour.outcome import TourAnswer
 from keyhook.tour.replan import Progress, planned_again
-from keyhook.vehicle.build_sheet import BuildSheet
+from keyhook.vehicle.build_sheet import BuildSheet, Quirk
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,3 +207,50 @@ def depot_day(folder: DepotFolder, day: dt.date, catalogue: Catalogue) -> DepotD
         answer = loading_answer(sheet, found.hire, catalogue, on_day=day) if sheet else None
         departures.append(DayDeparture(found.hire, found.due, answer))
     return DepotDay(day, returns, tuple(departures))
+
+
+def hire_pack(
+    sheet: BuildSheet,
+    hire: Hire,
+    catalogue: Catalogue,
+    tariff: Tariff,
+    *,
+    quirks: Sequence[Quirk] = (),
+    language: str = "en",
+    checked: bool = False,
+) -> Pack:
+    """Return what the hirer holds on their own phone, in their language where a native speaker's words are there."""
+    tags = tags_of(sheet, hire)
+    asked = PackAsked(tags, hire.options, quirks, language, checked)
+    return compose_pack(sheet, catalogue, tariff, asked)
+
+
+def trip_load(sheet: BuildSheet, hire: Hire, answer: LoadingAnswer) -> TripLoad:
+    """Return of the loading what the driver needs: sizes, what is to spare, what may go where, tyre pressures."""
+    card, tightest = answer.cab_card, answer.worst
+    told = {load.store: load.mass_kg for load in hire.loads}
+    return TripLoad(
+        height_m=card.height_m,
+        width_mirrors_m=card.width_mirrors_m,
+        width_m=card.width_m,
+        length_m=card.length_with_rack_m,
+        rack_adds_m=card.length_with_rack_m - card.length_m,
+        mam_kg=card.mam_kg,
+        verdict=answer.overall,
+        spare_front_kg=tightest.margin_kg["front"],
+        spare_rear_kg=tightest.margin_kg["rear"],
+        spare_total_kg=tightest.margin_kg["total"],
+        lockers=tuple(Locker(store.name, store.limit_kg, told.get(store.id, 0.0)) for store in sheet.stores),
+        rack_bikes=sheet.rack.bikes if sheet.rack and card.rack_on else 0,
+        rack_limit_kg=sheet.rack.limit_kg if sheet.rack and card.rack_on else 0.0,
+        fresh_l=answer.fresh_l,
+        pressures=_pressures(sheet),
+    )
+
+
+def _pressures(sheet: BuildSheet) -> tuple[Pressure, ...]:
+    """Return the cold pressures that the sheet tells, front and rear once each."""
+    tyres = {tyre.id: tyre for tyre in sheet.tyres}
+    ends = (("front", sheet.axles[0]), ("rear", sheet.axles[-1]))
+    found = [(end, tyres[axle.tyre].pressure_kpa) for end, axle in ends if axle.tyre in tyres]
+    return tuple(Pressure(end, kpa) for end, kpa in found if kpa is not None)  # type: ignore[arg-type]

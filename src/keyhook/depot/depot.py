@@ -36,6 +36,8 @@ class Depot(Record):
         How many vehicles (or jobs) each place of the yard takes at a time.
     home_amps
         Hook-up posts in the yard, amperes each.
+    phone
+        Where a hirer rings, by day and night, as it is dialled from abroad; empty when it is not told.
     """
 
     id: Name
@@ -59,6 +61,7 @@ class Depot(Record):
     fleet_by_sheet: dict[Name, Annotated[int, Field(ge=0, le=9999)]] = Field(default_factory=dict)
     hires_per_year: Annotated[int, Field(ge=0)] | None = None
     nights_per_hire: Positive | None = None
+    phone: Annotated[str, Field(pattern=r"^(\+?[0-9][0-9 ]{4,22}[0-9])?$")] = ""
 
     def open_at(self, local: dt.datetime) -> bool:
         """Tell whether the depot is open at a time on its own clock, the minute of closing included."""

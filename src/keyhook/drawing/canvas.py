@@ -9,6 +9,8 @@ from html import escape
 from typing import Literal
 
 Medium = Literal["page", "paper"]
+#: Middle of a line of words above its baseline, as a share of its size.
+_MIDDLE_SHARE = 0.35
 
 #: What each class looks like on paper; on a page ``drawing.css`` says the same with the desk's own colours.
 PAPER: dict[str, str] = {
@@ -51,9 +53,14 @@ PAPER: dict[str, str] = {
 
 @dataclass(slots=True)
 class Canvas:
-    """Shapes in drawing units (one unit is one pixel of the view box), y downward."""
+    """Shapes in drawing units (one unit is one pixel of the view box), y downward.
+
+    ``upright`` turns the whole picture a quarter to the right, so that what was drawn with its front to the left has
+    it at the top, for a screen held upright; words stay level, long ones and the tips of a mouse are left out.
+    """
 
     medium: Medium = "page"
+    upright: bool = False
     parts: list[str] = field(default_factory=list)
 
     def rect(self, look: str, x: float, y: float, width: float, height: float, *, radius: float = 0) -> None:
@@ -75,6 +82,11 @@ class Canvas:
 
     def text(self, look: str, x: float, y: float, words: str, *, size: float = 12, turn: float = 0) -> None:
         """Add words, escaped; ``turn`` in degrees about their place."""
+        if self.upright:
+            if "kd-label-long" in look:
+                return
+            rise = size * _MIDDLE_SHARE  # the middle of the words keeps its place, their line turns about it
+            x, y, turn = x + rise, y - rise, turn - 90
         turned = f' transform="rotate({_n(turn)} {_n(x)} {_n(y)})"' if turn else ""
         self.parts.append(
             f'<text x="{_n(x)}" y="{_n(y)}" font-size="{_n(size)}"{turned} {self._look(look)}>{escape(words)}</text>'
@@ -85,7 +97,7 @@ class Canvas:
         """Gather shapes in a group with a title for those who hear the page, and data attributes."""
         marks = "".join(f' data-{name.replace("_", "-")}="{escape(value)}"' for name, value in data.items())
         self.parts.append(f"<g{marks}>")
-        if title:
+        if title and not self.upright:
             self.parts.append(f"<title>{escape(title)}</title>")
         yield
         self.parts.append("</g>")
@@ -95,9 +107,13 @@ class Canvas:
         ids = f'role="img" aria-labelledby="{prefix}-title {prefix}-desc"' if self.medium == "page" else ""
         font = "" if self.medium == "page" else ' font-family="Inter, sans-serif"'
         look = 'class="kd-drawing" ' if self.medium == "page" else ""
-        head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_n(width)} {_n(height)}" {look}{ids}{font}>'
+        wide, high = (height, width) if self.upright else (width, height)
+        head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_n(wide)} {_n(high)}" {look}{ids}{font}>'
         about = f'<title id="{prefix}-title">{escape(title)}</title><desc id="{prefix}-desc">{escape(desc)}</desc>'
-        return head + about + "".join(self.parts) + "</svg>"
+        shapes = "".join(self.parts)
+        if self.upright:
+            shapes = f'<g transform="translate({_n(height)} 0) rotate(90)">{shapes}</g>'
+        return head + about + shapes + "</svg>"
 
     def _look(self, look: str) -> str:
         return f'class="{look}"' if self.medium == "page" else PAPER[look]

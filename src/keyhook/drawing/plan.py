@@ -46,6 +46,8 @@ def plan_drawing(
     highlight: frozenset[int] = frozenset(),
     numbers: bool = True,
     prefix: str = "plan",
+    upright: bool = False,
+    told: tuple[str, str] | None = None,
 ) -> str:
     """Return the plan as SVG.
 
@@ -63,9 +65,13 @@ def plan_drawing(
         Whether the find-it numbers are shown at all.
     prefix
         Makes the ids of title and text alternative unique on a page with several drawings.
+    upright
+        Whether the front is at the top, for a screen held upright.
+    told
+        Title and text alternative in the words of another language.
     """
     frame, width, height = _frame(sheet)
-    canvas = Canvas(medium)
+    canvas = Canvas(medium, upright)
     _tanks_and_axles(canvas, sheet, frame)
     _body(canvas, sheet, frame)
     for tank in sheet.tanks:
@@ -80,8 +86,8 @@ def plan_drawing(
     _rack(canvas, sheet, frame)
     if numbers:
         _numbers(canvas, sheet, names, frame, (width, height), highlight)
-    title = f"{sheet.name} from above"
-    return canvas.svg(width, height, title=title, desc=describe_plan(sheet), prefix=prefix)
+    title, desc = told or (f"{sheet.name} from above", describe_plan(sheet))
+    return canvas.svg(width, height, title=title, desc=desc, prefix=prefix)
 
 
 def _frame(sheet: BuildSheet) -> tuple[Frame, float, float]:

@@ -13,6 +13,15 @@ from importlib.resources import files
 
 from keyhook.errors import UnknownName
 
+#: Languages in which a hirer may read, each by its own name. English is complete; the others fall back to it.
+LANGUAGES: Mapping[str, str] = {
+    "en": "English",
+    "de": "Deutsch",
+    "fr": "Français",
+    "nl": "Nederlands",
+    "es": "Español",
+}
+
 
 @cache
 def phrase_book(language: str = "en") -> Mapping[str, str]:
