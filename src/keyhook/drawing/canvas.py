@@ -56,7 +56,7 @@ class Canvas:
     """Shapes in drawing units (one unit is one pixel of the view box), y downward.
 
     ``upright`` turns the whole picture a quarter to the right, so that what was drawn with its front to the left has
-    it at the top, for a screen held upright; words stay level, long ones and the tips of a mouse are left out.
+    it at the top, for a screen held upright; numbers stay level, other words and the tips of a mouse are left out.
     """
 
     medium: Medium = "page"
@@ -83,7 +83,7 @@ class Canvas:
     def text(self, look: str, x: float, y: float, words: str, *, size: float = 12, turn: float = 0) -> None:
         """Add words, escaped; ``turn`` in degrees about their place."""
         if self.upright:
-            if "kd-label-long" in look:
+            if "kd-label" in look:
                 return
             rise = size * _MIDDLE_SHARE  # the middle of the words keeps its place, their line turns about it
             x, y, turn = x + rise, y - rise, turn - 90
