@@ -310,7 +310,9 @@ def _keeping(answer: TourAnswer, _currency: str) -> Iterator[Finding]:
 
 def _proof(answer: TourAnswer, _currency: str) -> Iterator[Finding]:
     plan = answer.plan
-    if not plan.proven and plan.bound_cost is not None and plan.value_cost > 0 and plan.bound_cost < float("inf"):
+    if plan.how == "greedy" and plan.points:
+        yield Finding("tour.by_rule", Level.NOTE, {}, ("saved_cost",))
+    elif not plan.proven and plan.bound_cost is not None and plan.value_cost > 0 and plan.bound_cost < float("inf"):
         percent = 100 * (plan.bound_cost / plan.value_cost - 1)
         yield Finding("tour.not_proven", Level.NOTE, {"percent": f"{percent:.1f}"}, ("saved_cost",))
 

@@ -28,6 +28,7 @@ from keyhook.tour.plan import TourPlan, timed
 from keyhook.tour.problem import TourProblem
 from keyhook.tour.select import (
     MOST_FREE_BLOCKS,
+    SOLVER_THERE,
     STEPS,
     Choice,
     Search,
@@ -55,11 +56,14 @@ def best_tour(problem: TourProblem, search: Search | None = None, *, start: Tour
 
     ``start`` is a plan to begin from, for example that of the same tour with fewer minutes. What must be said is said
     even when it does not fit; then nothing else is shown, on a short walk. Every plan returned has passed
-    :func:`keyhook.tour.checker.complaints`; the greedy tour stands in where another does not.
+    :func:`keyhook.tour.checker.complaints`; the greedy tour stands in where another does not, where there is no time
+    to search, and where there is no solver.
     """
     finder = Finder(ground_of(problem), search or Search(), greedy_tour(problem))
     if start is not None:
         finder.take(frozenset(start.points), finder.order_of(start))
+    if not SOLVER_THERE or finder.search.limit_s <= 0:
+        return replace(finder.best, how="greedy")
     if finder.too_long():
         finder.shorten()
     if finder.too_long() or not finder.ground.visits:
@@ -135,7 +139,7 @@ class Finder:
         """Keep a choice when it passes the check and saves more, or as much with less walking."""
         walked = list(order)
         plan = timed(self.ground.problem, self.ground.blocks(walked, names), "exact")
-        gain = self._steps(names) - self.best_steps
+        gain = self._steps(plan.points) - self.best_steps
         better = gain > 0 or (gain == 0 and plan.end_s < self.best.end_s)
         if better and not complaints(self.ground.problem, plan):
             self.best, self.order = plan, walked

@@ -24,9 +24,15 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from ortools.sat.python import cp_model
 
 from keyhook.tour.visits import Ground
+
+try:
+    from ortools.sat.python import cp_model
+except ImportError:  # a machine for which the solver is not built: tours are greedy there
+    SOLVER_THERE = False
+else:
+    SOLVER_THERE = True
 
 #: Ticks a second.
 TICKS = 100
@@ -37,16 +43,14 @@ MOST_FREE_BLOCKS = 16
 _DEPOT = -1
 
 Status = Literal["best", "found", "impossible", "unknown"]
-_STATUS: dict[cp_model.CpSolverStatus, Status] = {
-    cp_model.OPTIMAL: "best",
-    cp_model.FEASIBLE: "found",
-    cp_model.INFEASIBLE: "impossible",
-}
 
 
 @dataclass(frozen=True, slots=True)
 class Search:
-    """How long to look [s at most] and with which seed. One worker, so the same question has the same answer."""
+    """How long to look [s at most; 0 for no solver at all] and with which seed.
+
+    There is one worker, so the same question has the same answer wherever the time is not what ends the search.
+    """
 
     limit_s: float = 1.5
     seed: int = 1
@@ -193,8 +197,11 @@ def _circuit(built: _Model, pairs: Iterable[tuple[int, int]]) -> None:
     # Nodes of a circuit count from 0: the depot takes the place before the first block.
     circuit: list[tuple[int, int, cp_model.LiteralT]] = [(a + 1, b + 1, arc) for (a, b), arc in built.arcs.items()]
     circuit += [(number + 1, number + 1, ~literal) for number, literal in built.used.items()]
-    circuit.append((0, 0, built.model.new_bool_var("nothing is shown")))
+    nothing = built.model.new_bool_var("nothing is shown")
+    circuit.append((0, 0, nothing))
     built.model.add_circuit(circuit)
+    for literal in built.used.values():  # else blocks could go round among themselves and never be walked to
+        built.model.add_implication(literal, ~nothing)
     for last in (number for number in built.used if visits[number].closing):
         for (number, there), arc in built.arcs.items():
             if there == _DEPOT and number != last:
@@ -238,7 +245,16 @@ def _solved(built: _Model, search: Search) -> tuple[cp_model.CpSolver, Status]:
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = search.seed
     solver.parameters.linearization_level = 2
-    return solver, _STATUS.get(solver.solve(built.model), "unknown")
+    return solver, _status(solver.solve(built.model))
+
+
+def _status(said: cp_model.CpSolverStatus) -> Status:
+    known: dict[cp_model.CpSolverStatus, Status] = {
+        cp_model.OPTIMAL: "best",
+        cp_model.FEASIBLE: "found",
+        cp_model.INFEASIBLE: "impossible",
+    }
+    return known.get(said, "unknown")
 
 
 def _hint(built: _Model, start: Iterable[str]) -> None:

@@ -1,15 +1,18 @@
 """Stations as blocks: each is visited once, unless the order of the points forces a second visit.
 
 Two stations can wait for one another (A1 before B1, B2 before A2) though no two points do. Then a block a station
-cannot be ordered. The points of the stations in such a knot are split by how often one has to change place before
-them, and parts of one station are put together again wherever the blocks can still be ordered.
+cannot be ordered. At the stations of such a knot, points that wait for the same points of other stations make a block:
+
+* Nothing is lost by it. Say each point on the first visit to its station on which all that it waits for elsewhere was
+  shown; what waits for it is still later, and points of one block are then said on the same visit.
+* The blocks can be ordered. Were they to wait for one another in a circle, some point of it would wait for itself:
+  what one block waits for at another station, every later block of the circle waits for too.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from graphlib import CycleError, TopologicalSorter
 
 from keyhook.tour.problem import TourPoint, TourProblem, forced_points, open_points, with_all_before
 
@@ -27,7 +30,7 @@ def visits_of(problem: TourProblem) -> tuple[Visit, ...]:
     """Return the blocks of all open points, in the order of the stations; the points inside in an order that holds."""
     points = open_points(problem)
     before = {name: waits_for for name, waits_for in problem.needed_before().items() if name in {p.id for p in points}}
-    part = _joined(_parts(points, before), points, before)
+    part = _parts(points, before)
     order = {name: rank for rank, name in enumerate(in_order([point.id for point in points], before))}
     blocks: dict[tuple[int, int, str], list[str]] = {}
     places = {station: rank for rank, station in enumerate(problem.stations)}
@@ -109,42 +112,17 @@ def _parts(points: Sequence[TourPoint], before: Mapping[str, tuple[str, ...]]) -
     """Return for every point which part of its station it belongs to; 0 wherever a station is not in a knot."""
     station = {point.id: (point.station, point.closing) for point in points}
     knots = _knots(station, before)
+    knotted = {knot for home, knot in knots.items() if home != knot}
     part: dict[str, int] = {}
-    for name in TopologicalSorter(before).static_order():
-        if name not in station:
-            continue
-        home = station[name]
-        same = [
-            part[earlier] + (station[earlier] != home)
-            for earlier in before.get(name, ())
-            if earlier in station and knots[station[earlier]] == knots[home]
-        ]
-        part[name] = max(same, default=0)
+    seen: dict[_Place, list[frozenset[str]]] = {}
+    for name, home in station.items():
+        waits_for = with_all_before([name], before) if knots[home] in knotted else frozenset()
+        elsewhere = frozenset(other for other in waits_for if other in station and station[other] != home)
+        kinds = seen.setdefault(home, [])
+        if elsewhere not in kinds:
+            kinds.append(elsewhere)
+        part[name] = kinds.index(elsewhere)
     return part
-
-
-def _joined(part: dict[str, int], points: Sequence[TourPoint], before: Mapping[str, tuple[str, ...]]) -> dict[str, int]:
-    """Put parts of one station together, later ones into earlier ones, where no circle of blocks comes of it."""
-    station = {point.id: (point.station, point.closing) for point in points}
-    for home in dict.fromkeys(station.values()):
-        names = [name for name in station if station[name] == home]
-        numbers = sorted({part[name] for name in names})
-        for keep, number in ((a, b) for a in numbers for b in numbers if a < b):
-            trial = part | {name: keep for name in names if part[name] == number}
-            if not _goes_in_a_circle({name: (*station[name], trial[name]) for name in station}, before):
-                part = trial
-    return part
-
-
-def _goes_in_a_circle(home: Mapping[str, tuple[str, bool, int]], before: Mapping[str, tuple[str, ...]]) -> bool:
-    ahead: dict[tuple[str, bool, int], set[tuple[str, bool, int]]] = {block: set() for block in home.values()}
-    for name, block in home.items():
-        ahead[block] |= {home[earlier] for earlier in before[name] if earlier in home} - {block}
-    try:
-        TopologicalSorter(ahead).prepare()
-    except CycleError:
-        return True
-    return False
 
 
 _Place = tuple[str, bool]
