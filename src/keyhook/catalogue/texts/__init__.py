@@ -172,9 +172,7 @@ def _in_words(records: Mapping[str, R], prefix: str, words: Mapping[str, str]) -
     spoken = {key.removeprefix(prefix).split(".", 1)[0] for key in words if key.startswith(prefix)}
     return MappingProxyType(
         {
-            name: type(record).model_validate(_replaced(record.model_dump(mode="python"), prefix + name, words))
-            if name in spoken
-            else record
+            name: _reworded(record, prefix + name, words) if name in spoken else record
             for name, record in records.items()
         }
     )
@@ -198,9 +196,14 @@ def _children(value: Any, key: str) -> Iterator[tuple[str, Any, str]]:
             yield "", inner, f"{key}.{label}"
 
 
-def _replaced(value: Any, key: str, words: Mapping[str, str]) -> Any:
-    if isinstance(value, Mapping):
-        return {name: _replaced(inner, at, words) for name, inner, at in _children(value, key)}
-    if isinstance(value, list | tuple):
-        return [_replaced(inner, at, words) for _, inner, at in _children(value, key)]
+def _reworded(value: Any, key: str, words: Mapping[str, str]) -> Any:
+    """Return a value with the words of the book; how long they are, the book has checked, not the English record."""
+    if isinstance(value, Record):
+        names = type(value).model_fields
+        return value.model_copy(
+            update={name: _reworded(getattr(value, name), f"{key}.{name}", words) for name in names}
+        )
+    if isinstance(value, tuple):
+        labels = (getattr(inner, "id", number) for number, inner in enumerate(value))
+        return tuple(_reworded(inner, f"{key}.{at}", words) for at, inner in zip(labels, value, strict=True))
     return words.get(key, value) if isinstance(value, str) else value
