@@ -26,6 +26,12 @@ def test_a_text_of_the_book_is_shown_and_every_other_stays_english():
     assert {key for key in ENGLISH if shown[key] != ENGLISH[key]} == {KEY}
 
 
+def test_a_language_may_take_more_room_than_the_english_may():
+    long = "Vesk. " * 49 + "Olm."
+    assert len(long) > 200
+    assert all_texts(_shown(_page(KEY, long)).catalogue)[KEY] == long
+
+
 def test_what_the_book_does_not_say_is_counted_as_missing():
     missing = _shown(_page(KEY, "Grumda vesk.")).missing
     assert KEY not in missing
