@@ -120,6 +120,7 @@ INSTALLED_APPS = [
     "keyhook_desk.hires",
     "keyhook_desk.yard",
     "keyhook_desk.papers",
+    "keyhook_desk.walkround",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

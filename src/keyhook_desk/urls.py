@@ -8,6 +8,7 @@ urlpatterns = [
     path("people/", include("keyhook_desk.people.urls")),
     path("vehicles/", include("keyhook_desk.fleet.urls")),
     path("hires/", include("keyhook_desk.hires.urls")),
+    path("", include("keyhook_desk.walkround.urls")),
     path("papers/", include("keyhook_desk.papers.urls")),
 ]
 handler404 = "keyhook_desk.web.views.not_found"

@@ -4,6 +4,16 @@ from keyhook.drawing.bars import Bar, load_bars
 from keyhook.drawing.elevation import elevation_drawing
 from keyhook.drawing.key_tag import key_tag
 from keyhook.drawing.plan import plan_drawing
+from keyhook.drawing.route import Stand
 from keyhook.drawing.words import describe_elevation, describe_plan
 
-__all__ = ["Bar", "describe_elevation", "describe_plan", "elevation_drawing", "key_tag", "load_bars", "plan_drawing"]
+__all__ = [
+    "Bar",
+    "Stand",
+    "describe_elevation",
+    "describe_plan",
+    "elevation_drawing",
+    "key_tag",
+    "load_bars",
+    "plan_drawing",
+]

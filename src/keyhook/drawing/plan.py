@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from keyhook.drawing.canvas import Canvas, Medium
 from keyhook.drawing.numbers import RADIUS, Placed, Spot, place_numbers
+from keyhook.drawing.route import Stand, draw_rings, draw_route
 from keyhook.drawing.words import describe_plan
 from keyhook.vehicle.build_sheet import Berth, BuildSheet, Seat, Station, Store, Tank
 
@@ -38,7 +39,7 @@ class Frame:
         return (self.half_m - y_m if self.offside_up else self.half_m + y_m) * SCALE
 
 
-def plan_drawing(
+def plan_drawing(  # noqa: PLR0913  # one thing to show or not, each by its name
     sheet: BuildSheet,
     names: Callable[[str], str] = str,
     *,
@@ -48,6 +49,8 @@ def plan_drawing(
     prefix: str = "plan",
     upright: bool = False,
     told: tuple[str, str] | None = None,
+    route: Sequence[Stand] = (),
+    rings: Sequence[Stand] = (),
 ) -> str:
     """Return the plan as SVG.
 
@@ -69,6 +72,10 @@ def plan_drawing(
         Whether the front is at the top, for a screen held upright.
     told
         Title and text alternative in the words of another language.
+    route
+        Stops of a walk in order, drawn with the way between them.
+    rings
+        Places to stand, each a ring that a page may light.
     """
     frame, width, height = _frame(sheet)
     canvas = Canvas(medium, upright)
@@ -84,8 +91,10 @@ def plan_drawing(
         _seat(canvas, seat, frame)
     _doors(canvas, sheet, frame)
     _rack(canvas, sheet, frame)
+    draw_rings(canvas, rings, frame.x, frame.y)
     if numbers:
         _numbers(canvas, sheet, names, frame, (width, height), highlight)
+    draw_route(canvas, route, frame.x, frame.y, (width, height))
     title, desc = told or (f"{sheet.name} from above", describe_plan(sheet))
     return canvas.svg(width, height, title=title, desc=desc, prefix=prefix)
 

@@ -21,6 +21,9 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "ticket.add": frozenset({Role.DESK, Role.YARD, Role.TECHNICIAN, Role.MANAGER}),
     "gate.tick": frozenset({Role.DESK, Role.YARD, Role.TECHNICIAN, Role.MANAGER}),
     "vehicle.edit": frozenset({Role.TECHNICIAN, Role.MANAGER}),
+    "tour.see": _EVERYBODY,
+    "tour.plan": frozenset({Role.DESK, Role.YARD, Role.MANAGER}),
+    "walk.do": _EVERYBODY,
     "people.edit": frozenset({Role.MANAGER}),
 }
 

@@ -46,6 +46,13 @@ def hours_minutes(minutes: int | None) -> str:
 
 
 @register.filter
+def minutes_seconds(seconds: float) -> str:
+    """Return seconds as ``m:ss``."""
+    whole, rest = divmod(round(seconds), 60)
+    return f"{whole}:{rest:02d}"
+
+
+@register.filter
 def feet(length_m: float) -> str:
     """Return a length in feet and inches, rounded up."""
     whole, inches = feet_inches_up(length_m)

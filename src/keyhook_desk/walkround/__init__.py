@@ -1,0 +1,1 @@
+"""The hand-over: tour, walk with the hirer, acknowledgement, recorded tours."""

@@ -1,0 +1,124 @@
+"""What the page of the walk shows: stops with their points as they stand, spare points, questions, what is signed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from keyhook.phrases import say
+from keyhook.tour.compose import ON_THE_TOUR, Known
+from keyhook.tour.outcome import AnswerLine, Question
+from keyhook_desk.walkround.models import WalkTick
+from keyhook_desk.walkround.panel import walk_drawing
+from keyhook_desk.walkround.planned import Tour
+from keyhook_desk.walkround.walk import PointState, Walk, walk_of
+
+
+@dataclass(frozen=True, slots=True)
+class PointCard:
+    """One point as the tablet shows it; ``state`` is what last happened to it, None for nothing."""
+
+    id: str
+    text: str
+    title: str
+    why: str
+    find_it: int
+    where: str
+    station: str
+    must: bool
+    closing: bool
+    talk_s: int
+    state: PointState | None
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StopCard:
+    """One stop: its number along the walk, station, name, when and for how long [s], its points."""
+
+    number: int
+    station: str
+    name: str
+    arrive_s: int
+    talk_s: int
+    points: tuple[PointCard, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WalkPage:
+    """The whole walk; ``spare`` are points that are not in the plan but may come in when it is made again."""
+
+    tour: Tour
+    walk: Walk
+    drawing: str
+    stops: tuple[StopCard, ...]
+    spare: tuple[PointCard, ...]
+    questions: tuple[Question, ...]
+    must: tuple[PointCard, ...]
+    end_s: int
+    caution: str
+
+
+def walk_page(tour: Tour, ticks: Iterable[WalkTick]) -> WalkPage:
+    """Return what the page of the walk shows."""
+    walk = walk_of(ticks)
+    stops = tuple(_stops(tour, walk))
+    planned = {point.id for stop in stops for point in stop.points}
+    spare = tuple(
+        _spare(tour, known, walk)
+        for known in tour.composed.known.values()
+        if known.moment in ON_THE_TOUR and known.id not in planned
+    )
+    return WalkPage(
+        tour=tour,
+        walk=walk,
+        drawing=walk_drawing(tour.sheet),
+        stops=stops,
+        spare=spare,
+        questions=tour.answer.questions,
+        must=tuple(point for stop in stops for point in stop.points if point.must),
+        end_s=round(tour.answer.plan.end_s),
+        caution=f"{say('tour.caution')} {say('walkround.acknowledgement')}",
+    )
+
+
+def _stops(tour: Tour, walk: Walk) -> Iterator[StopCard]:
+    for number, stop in enumerate(tour.answer.stops, start=1):
+        points = tuple(_planned(line, stop.station, walk) for line in stop.lines)
+        yield StopCard(number, stop.station, stop.name, round(stop.arrive_s), round(stop.talk_s), points)
+
+
+def _planned(line: AnswerLine, station: str, walk: Walk) -> PointCard:
+    return PointCard(
+        id=line.id,
+        text=line.text,
+        title=line.title,
+        why=line.why,
+        find_it=line.find_it,
+        where=line.where,
+        station=station,
+        must=line.mandatory,
+        closing=line.closing,
+        talk_s=round(line.talk_s),
+        state=walk.points.get(line.id),
+        notes=walk.notes.get(line.id, ()),
+    )
+
+
+def _spare(tour: Tour, known: Known, walk: Walk) -> PointCard:
+    problem = tour.composed.problem
+    point = problem.by_id()[known.id]
+    return PointCard(
+        id=known.id,
+        text=known.text,
+        title=known.title,
+        why=known.why,
+        find_it=known.find_it,
+        where=known.where,
+        station=point.station,
+        must=known.mandatory,
+        closing=point.closing,
+        talk_s=round(problem.talk_s(point)),
+        state=walk.points.get(known.id),
+        notes=walk.notes.get(known.id, ()),
+    )

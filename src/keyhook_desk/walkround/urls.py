@@ -1,0 +1,19 @@
+"""Addresses of the hand-over; they hang below those of hires and vehicles."""
+
+from django.urls import path
+
+from keyhook_desk.walkround import views, walk_views
+
+app_name = "walkround"
+urlpatterns = [
+    path("hires/<slug:hire>/tour/", views.tour, name="tour"),
+    path("hires/<slug:hire>/tour/autocue.txt", views.autocue_text, name="autocue"),
+    path("hires/<slug:hire>/tour/chapters.vtt", views.chapters, name="chapters"),
+    path("hires/<slug:hire>/tour/subtitles.vtt", views.subtitles, name="subtitles"),
+    path("hires/<slug:hire>/walk/", walk_views.walk, name="walk"),
+    path("hires/<slug:hire>/walk/tick/", walk_views.take_tick, name="tick"),
+    path("hires/<slug:hire>/walk/state/", walk_views.state, name="state"),
+    path("hires/<slug:hire>/walk/again/", walk_views.plan_again, name="again"),
+    path("hires/<slug:hire>/walk/hand-over/", walk_views.take_hand_over, name="hand_over"),
+    path("hires/<slug:hire>/hand-over/<int:number>/", walk_views.acknowledged, name="acknowledged"),
+]

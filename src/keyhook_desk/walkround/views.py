@@ -1,0 +1,118 @@
+"""The tour of a hire on the desk, and the same tour to read out or to film."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_GET, require_http_methods
+
+from keyhook.catalogue import load_catalogue
+from keyhook.errors import KeyhookError
+from keyhook.tour.script import autocue, chapters_vtt, subtitles_vtt
+from keyhook_desk.hires.models import HireRow
+from keyhook_desk.hires.services import hire_of
+from keyhook_desk.people.rights import may, needs
+from keyhook_desk.walkround.panel import tour_panel
+from keyhook_desk.walkround.planned import Tour, tour_of
+from keyhook_desk.walkround.services import keep_wishes
+from keyhook_desk.walkround.walk import records_of
+from keyhook_desk.walkround.wishes import Settings, WishForm, form_of, read_form, settings_of
+from keyhook_desk.yard.services import the_depot
+
+
+def row_of(name: str) -> HireRow:
+    """Return the row of a hire with what a tour needs."""
+    return get_object_or_404(HireRow.objects.select_related("vehicle__sheet", "tour_wish"), name=name)
+
+
+def held_settings(row: HireRow) -> Settings:
+    """Return what the desk has said about the tour of a hire."""
+    return settings_of(getattr(row, "tour_wish", None), hire_of(row))
+
+
+def held_tour(row: HireRow) -> Tour:
+    """Return the tour as the desk has it."""
+    return tour_of(row, held_settings(row), the_depot().currency)
+
+
+@require_http_methods(["GET", "POST"])
+@needs("tour.see")
+def tour(request: HttpRequest, hire: str) -> HttpResponse:
+    """Show the tour; try other minutes and keep them."""
+    row = row_of(hire)
+    if request.method == "GET":
+        return _page(request, row, form_of(held_settings(row)))
+    form = read_form(request.POST, request.POST.getlist("confirmed"), _teach_ids())
+    asked_by_page = request.htmx  # type: ignore[attr-defined]
+    if "save" not in request.POST or asked_by_page or form.errors:
+        return _page(request, row, form)
+    keep_wishes(actor=request.user, hire=row, settings=form.settings)  # type: ignore[arg-type]
+    messages.success(request, f"The tour of {row.name} is kept like this.")
+    return redirect("walkround:tour", hire=row.name)
+
+
+def _teach_ids() -> frozenset[str]:
+    return frozenset(point.id for fitting in load_catalogue().fittings.values() for point in fitting.teach)
+
+
+def _page(request: HttpRequest, row: HireRow, form: WishForm) -> HttpResponse:
+    only_panel = bool(request.htmx)  # type: ignore[attr-defined]
+    context: dict[str, Any] = {"row": row, "form": form, "panel": None, "trouble": ""}
+    try:
+        shown = tour_of(row, form.settings, the_depot().currency)
+    except KeyhookError as error:
+        context["trouble"] = str(error)
+    else:
+        context |= {"panel": tour_panel(shown), "usual_min": shown.answer.figures["available_min"].value}
+        context |= _confirmable(shown)
+    if not only_panel:
+        context |= {
+            "records": records_of(row),
+            "can_plan": may(request.user, "tour.plan"),  # type: ignore[arg-type]
+            "zone": row.document["zone"],
+        }
+    return render(request, "walkround/_tour.html" if only_panel else "walkround/tour.html", context)
+
+
+def _confirmable(shown: Tour) -> dict[str, Any]:
+    """Return what a hirer may have confirmed: what is settled before they come, and the points of the tour."""
+    composed = shown.composed
+    on_tour = [known for known in composed.known.values() if known.moment in {"walk", "drive_off"} and known.entry]
+    return {
+        "before": [known for known in composed.elsewhere if known.moment == "pre"],
+        "others": sorted(on_tour, key=lambda known: (known.title, known.id)),
+        "confirmed": frozenset(shown.settings.confirmed),
+    }
+
+
+def _text(body: str, kind: str, name: str) -> HttpResponse:
+    response = HttpResponse(body, content_type=f"{kind}; charset=utf-8")
+    response["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
+
+
+@require_GET
+@needs("tour.see")
+def autocue_text(request: HttpRequest, hire: str) -> HttpResponse:
+    """Give the tour as text to read while walking or filming."""
+    _ = request
+    return _text(autocue(held_tour(row_of(hire)).answer), "text/plain", f"tour-{hire}.txt")
+
+
+@require_GET
+@needs("tour.see")
+def chapters(request: HttpRequest, hire: str) -> HttpResponse:
+    """Give the stops as chapters of a film."""
+    _ = request
+    return _text(chapters_vtt(held_tour(row_of(hire)).answer), "text/vtt", f"tour-{hire}-chapters.vtt")
+
+
+@require_GET
+@needs("tour.see")
+def subtitles(request: HttpRequest, hire: str) -> HttpResponse:
+    """Give what is to be said as subtitles of a film."""
+    _ = request
+    return _text(subtitles_vtt(held_tour(row_of(hire)).answer), "text/vtt", f"tour-{hire}-subtitles.vtt")
