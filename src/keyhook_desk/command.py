@@ -164,6 +164,22 @@ def export(folder: Path) -> None:
 
 
 @calculators.command()
+@said_plainly
+def audit() -> None:
+    """Check the hand-over ledger: every entry hashed anew, the chain followed from the first to the last."""
+    _setup()
+    _migrate()
+    from keyhook_desk.walkround.ledger import trouble_in  # noqa: PLC0415
+    from keyhook_desk.walkround.models import HandOverRecord  # noqa: PLC0415
+
+    entries = list(HandOverRecord.objects.select_related("hire"))
+    if found := trouble_in(entries):
+        raise click.ClickException("\n".join(found))
+    last = f" The last one is {entries[-1].entry_hash}: note it elsewhere." if entries else ""
+    click.echo(f"The hand-over ledger is whole: {len(entries)} entries.{last}")
+
+
+@calculators.command()
 @click.argument("login")
 @click.option("--name", required=True, help="Full name.")
 @click.option(

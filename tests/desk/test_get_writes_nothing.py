@@ -26,6 +26,11 @@ PAGES = {
     "/vehicles/W4-02/": 5,
     "/vehicles/W4-02/?show=7": 5,
     "/people/": 3,
+    "/hires/H01/tour/": 6,
+    "/hires/H01/tour/autocue.txt": 5,
+    "/hires/H01/walk/": 6,
+    "/hires/H01/walk/state/": 6,
+    "/hires/H01/walk/again/": 5,
     "/papers/H01/loading/": 6,
     "/papers/H01/cab-card/": 6,
 }

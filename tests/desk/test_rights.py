@@ -18,7 +18,13 @@ from keyhook_desk.people.services import add_person, set_role
 from keyhook_desk.web.checks import every_view_asks_for_a_right, is_open, views_of
 from keyhook_desk.yard.services import tick_gate
 
-ARGUMENTS = {"name": {"hires": "H01", "fleet": "W4-02", "papers": "H01"}, "day": "2026-07-10"}
+ARGUMENTS = {
+    "name": {"hires": "H01", "fleet": "W4-02", "papers": "H01"},
+    "hire": "H01",
+    "vehicle": "W4-02",
+    "number": 1,
+    "day": "2026-07-10",
+}
 ADDRESSES = sorted(views_of(), key=lambda pair: pair[0])
 #: What no role but these may do; written down apart from the code's own table, as the house decides it.
 HOUSE_RULES = {

@@ -35,7 +35,7 @@ END $$ LANGUAGE plpgsql
     f"CREATE TRIGGER {NAME} BEFORE UPDATE OR DELETE ON {_TABLE} FOR EACH ROW EXECUTE FUNCTION {NAME}()",
 )
 _SEEN = {
-    "postgresql": "SELECT count(*) FROM pg_trigger WHERE tgname = %s AND tgrelid = to_regclass('walkround_handoverrecord')",
+    "postgresql": "SELECT count(*) FROM pg_trigger WHERE tgname = %s AND NOT tgisinternal",
     "sqlite": "SELECT count(*) / 2 FROM sqlite_master WHERE type = 'trigger' AND name LIKE %s || '_%%'",
 }
 

@@ -150,7 +150,7 @@ def _stops(answer: TourAnswer, currency: str) -> Iterator[StopRow]:
 
 
 def _worth(line: AnswerLine, currency: str) -> Figure:
-    return Figure(f"worth_{line.id}", "Saves", line.value_cost, currency, line.because)
+    return Figure(f"worth_{line.id}", "Saves", round(line.value_cost, 2), currency, line.because)
 
 
 def _slots(answer: TourAnswer) -> Iterator[SlotRow]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from keyhook.basis import Basis, Input
 from keyhook.catalogue import load_catalogue
 from keyhook.errors import BadInput
 from keyhook.hire.hire import Hire
@@ -60,7 +59,7 @@ def again(tour: Tour, progress: Progress, left_min: float | None) -> TourAnswer:
     """Return the rest of a tour planned from where it stands; ``left_min`` overrules the minutes that are left."""
     composed = tour.composed
     if left_min is not None:
-        available_min = progress.elapsed_s / 60 + left_min
+        available_min = (progress.elapsed_s or 0.0) / 60 + left_min
         composed = replace(composed, problem=replace(composed.problem, available_min=available_min))
     search = Search(limit_s=AGAIN_S)
     return planned_again(composed, load_catalogue(), progress, search=search, currency=tour.currency)
@@ -70,11 +69,12 @@ def _worked_out(row: HireRow, settings: Settings, currency: str) -> Tour:
     assert row.vehicle is not None
     hire, sheet, vehicle = hire_of(row), built_of(row.vehicle), vehicle_of(row.vehicle)
     wishes = TourWishes(
-        available_min=settings.available_min, quirks=vehicle.quirks, confirmed=frozenset(settings.confirmed)
+        available_min=settings.available_min,
+        quirks=vehicle.quirks,
+        confirmed=frozenset(settings.confirmed),
+        pace_factor=SLOW_FACTOR if settings.slow else 1.0,
     )
     composed = compose_tour(sheet, load_catalogue(), _with_first_time(hire, settings), wishes)
-    if settings.slow:
-        composed = _slower(composed)
     answer = answer_of(composed, load_catalogue(), search=Search(limit_s=LOOK_S), currency=currency)
     return Tour(hire, sheet, vehicle, settings, composed, answer, currency)
 
@@ -82,10 +82,3 @@ def _worked_out(row: HireRow, settings: Settings, currency: str) -> Tour:
 def _with_first_time(hire: Hire, settings: Settings) -> Hire:
     others = tuple(tag for tag in hire.tags if tag != "first_timer")
     return hire.model_copy(update={"tags": (*others, "first_timer") if settings.first_time else others})
-
-
-def _slower(composed: ComposedTour) -> ComposedTour:
-    because = composed.talk_because
-    slow = Input("slow party", SLOW_FACTOR, "factor", "the desk says so", Basis.TOLD)
-    problem = replace(composed.problem, talk_factor=composed.problem.talk_factor * SLOW_FACTOR)
-    return replace(composed, problem=problem, talk_because=replace(because, inputs=(*because.inputs, slow)))

@@ -83,7 +83,7 @@ def read_progress(data: Mapping[str, str]) -> tuple[Progress, float | None]:
     left_min = None if not left else _number(left, "The minutes left")
     progress = Progress(
         elapsed_s=_number(data.get("elapsed_s", "0"), "The seconds since the start"),
-        at_station=data.get("at", "")[:60],
+        at_station=data.get("at", "")[:60] or None,
         done=tuple(_names(data, "done")),
         skipped=frozenset(_names(data, "skipped")),
         paused_s=_number(data.get("paused_s", "0") or "0", "The seconds paused"),

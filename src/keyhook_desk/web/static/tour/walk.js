@@ -159,6 +159,7 @@ function go(n, focus = true) {
     mark.classList.toggle("lit", numbers.has(mark.dataset.findIt));
     if (numbers.has(mark.dataset.findIt)) mark.parentNode.append(mark);
   }
+  zoom(section);
   by("prev").disabled = place === 0;
   const next = all[place + 1];
   by("next").hidden = !next;
@@ -172,9 +173,19 @@ function go(n, focus = true) {
   }
 }
 
+// On a phone the whole vehicle would be too small: the half round the stop is shown.
+const picture = by("where").querySelector("svg"), whole = picture.viewBox.baseVal, [fullWidth, fullHeight] = [whole.width, whole.height];
+const narrow = matchMedia("(max-width: 44rem)");
+narrow.addEventListener("change", () => zoom(sections()[place]));
+function zoom(section) {
+  const ring = by("where").querySelector(`[data-ring="${section.dataset.station}"] circle`);
+  const share = narrow.matches && ring ? 0.56 : 1, width = fullWidth * share;
+  const left = ring ? Math.min(Math.max(Number(ring.getAttribute("cx")) - width / 2, 0), fullWidth - width) : 0;
+  picture.setAttribute("viewBox", `${left.toFixed(1)} 0 ${width.toFixed(1)} ${fullHeight}`);
+}
+
 function goTo(hash) {
-  const target = hash && document.getElementById(hash.slice(1));
-  const section = target?.closest(".stop");
+  const target = hash ? by(hash.slice(1)) : null, section = target?.closest(".stop");
   if (!section) return false;
   go(sections().indexOf(section));
   if (target !== section) target.scrollIntoView({ block: "center" });
