@@ -9,19 +9,21 @@ late. The run itself is compiled (:mod:`keyhook.turnaround.execution`).
 from __future__ import annotations
 
 import dataclasses
-import math
-from collections.abc import Mapping, Sequence
+import os
+from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
-from keyhook.turnaround.execution import carry_out
-from keyhook.turnaround.plan import Plan, tasks_meant, vehicle_under, waits
-from keyhook.turnaround.problem import ALL_ZONES, Person, Place, Problem, Task
+from keyhook.turnaround.execution import F32, F64, carry_out
+from keyhook.turnaround.laid import lay, room_for
+from keyhook.turnaround.plan import Plan
+from keyhook.turnaround.problem import Person, Place, Problem
 
-F64 = npt.NDArray[np.float64]
+#: Days that are drawn in one go, so that what is drawn stays in the cache.
+BLOCK = 256
+NO_ENDS: F64 = np.empty((0, 1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,168 +80,69 @@ def day_chances(problem: Problem, plan: Plan, *, draws: int = 2000, seed: int = 
     what_if
         Run the day again with one more person of each skill and one more slot at each place, and say what it spares.
     """
-    leaves = _run(problem, plan, draws, seed)
+    leaves = left_at(problem, plan, draws, seed)
     departures = tuple(_chance(problem, name, minutes) for name, minutes in leaves.items())
     lateness = _lateness(problem, leaves)
     helps = tuple(_helps(problem, plan, draws, seed, lateness)) if what_if else ()
     return DayChances(draws, departures, lateness, helps)
 
 
-def lognormal(mean_min: float, sd_min: float, rng: np.random.Generator, draws: int) -> F64:
-    """Return draws of a lognormal with this mean and standard deviation [min]; the mean itself without spread."""
-    if sd_min <= 0 or mean_min <= 0:
-        return np.full(draws, float(mean_min))
-    variance = math.log1p((sd_min / mean_min) ** 2)
-    return rng.lognormal(math.log(mean_min) - variance / 2, math.sqrt(variance), draws)
+def spread_of(mean_min: F64, sd_min: F64) -> F64:
+    """Return the standard deviation of the logarithm of lognormals with these means and standard deviations [min]."""
+    even = (sd_min <= 0) | (mean_min <= 0)
+    return np.where(even, 0.0, np.sqrt(np.log1p((sd_min / np.where(even, 1.0, mean_min)) ** 2)))
 
 
-def arrivals(problem: Problem, rng: np.random.Generator, draws: int) -> dict[str, F64]:
-    """Return minutes of return by vehicle: spread about the expected one, and now and then much later."""
-    found = {}
-    for vehicle in problem.vehicles:
-        minutes = np.full(draws, float(vehicle.arrives_min))
-        if vehicle.arrival_sd_min > 0:
-            minutes += rng.normal(0, vehicle.arrival_sd_min, draws)
-        if vehicle.late_probability > 0:
-            late = rng.random(draws) < vehicle.late_probability
-            minutes += late * rng.exponential(vehicle.late_mean_min, draws)
-        found[vehicle.id] = minutes
-    return found
+def lognormal(mean_min: F64, sd_min: F64, normal: F32) -> F32:
+    """Return lognormals with these means and standard deviations [min] from standard normals, one column each.
+
+    A column without spread is the mean itself.
+    """
+    sigma = spread_of(mean_min, sd_min)
+    drawn = normal * sigma.astype(np.float32)
+    drawn -= (sigma**2 / 2).astype(np.float32)
+    np.exp(drawn, out=drawn)
+    drawn *= mean_min.astype(np.float32)
+    return drawn
 
 
-@dataclass(frozen=True)
-class _Laid:
-    """A plan as arrays for :func:`keyhook.turnaround.execution.carry_out`, tasks in plan order."""
-
-    tasks: tuple[Task, ...]
-    arrays: tuple[npt.NDArray[Any] | float, ...]
-
-
-def _run(problem: Problem, plan: Plan, draws: int, seed: int) -> dict[str, F64]:
-    """Return the minute at which each served departure leaves, in every draw."""
-    rng = np.random.default_rng(seed)
-    arrive = arrivals(problem, rng, draws)
-    laid = _lay(problem, plan)
-    spread = {task.id: child for task, child in zip(problem.tasks, rng.spawn(len(problem.tasks)), strict=True)}
-    mode_of = {planned.task: planned.mode for planned in plan.tasks}
-    took = np.column_stack(
-        [
-            lognormal(task.modes[mode_of[task.id]].duration_min, task.sd_min, spread[task.id], draws)
-            for task in laid.tasks
-        ]
-    )
-    arrives = np.column_stack([arrive[vehicle.id] for vehicle in problem.vehicles])
-    ends = carry_out(np.ascontiguousarray(took), np.ascontiguousarray(arrives), *laid.arrays)
-    leaves = {name: np.full(draws, float(problem.opening_min)) for name, vehicle in plan.vehicle_of.items() if vehicle}
-    for n, task in enumerate(laid.tasks):
-        departure = task.departure or plan.departure_of.get(vehicle_under(task, plan.vehicle_of) or "")
-        if departure in leaves and task.counts:
-            leaves[departure] = np.maximum(leaves[departure], ends[:, n])
-    return leaves
+def arrivals(problem: Problem, rng: np.random.Generator, draws: int) -> F32:
+    """Return minutes of return, draws x vehicles: spread about the expected one, and now and then much later."""
+    vehicles = problem.vehicles
+    shape = (draws, len(vehicles))
+    minutes = rng.standard_normal(shape) * np.array([vehicle.arrival_sd_min for vehicle in vehicles])
+    late = rng.random(shape) < np.array([vehicle.late_probability for vehicle in vehicles])
+    minutes += late * rng.standard_exponential(shape) * np.array([vehicle.late_mean_min for vehicle in vehicles])
+    return np.ascontiguousarray(minutes + [vehicle.arrives_min for vehicle in vehicles], np.float32)
 
 
-def _lay(problem: Problem, plan: Plan) -> _Laid:
-    order = sorted(plan.tasks, key=lambda one: (one.start_min, one.end_min, one.task))
-    tasks = tuple(problem.task_by_id[one.task] for one in order)
-    row = {task.id: n for n, task in enumerate(tasks)}
-    served = [vehicle_under(task, plan.vehicle_of) for task in tasks]
-    modes = [task.modes[one.mode] for task, one in zip(tasks, order, strict=True)]
-    skills = sorted({mode.skill for mode in modes})
-    before: list[list[tuple[int, float]]] = [[] for _ in tasks]
-    for wait in waits(problem, plan.vehicle_of):
-        if wait.before in row and wait.after in row:
-            before[row[wait.after]].append((row[wait.before], float(wait.lag_min)))
-    follow: list[list[int]] = [[] for _ in tasks]
-    for n, links in enumerate(before):
-        for other, _ in links:
-            follow[other].append(n)
-    bars = [
-        [row[o.id] for o in _not_by(problem, task, vehicle) if o.id in row]
-        for task, vehicle in zip(tasks, served, strict=True)
-    ]
-    places = {place.id: n for n, place in enumerate(problem.places)}
-    vehicles = {vehicle.id: n for n, vehicle in enumerate(problem.vehicles)}
-    rests = _breaks(problem, plan)
-    after_ptr, after = _flat([[other for other, _ in links] for links in before])
-    next_ptr, following = _flat(follow)
-    bar_ptr, barred = _flat(bars)
-    whole = np.int64
-    arrays = (
-        np.array([float(_release(problem, task)) for task in tasks]),
-        np.array([vehicles.get(name or "", -1) for name in served], whole),
-        np.array([_bits(task, problem) for task in tasks], whole),
-        np.array([float(task.zone_tail_min) for task in tasks]),
-        np.array([places.get(task.place or "", -1) for task in tasks], whole),
-        np.array([task.slot_use for task in tasks], whole),
-        np.array([float(task.place_tail_min) for task in tasks]),
-        np.array([mode.crew for mode in modes], whole),
-        np.array([skills.index(mode.skill) for mode in modes], whole),
-        after_ptr,
-        after,
-        np.array([lag for links in before for _, lag in links] or [0.0]),
-        next_ptr,
-        following,
-        bar_ptr,
-        barred,
-        np.array([float(task.fixed.end_min) if task.fixed is not None else -1.0 for task in tasks]),
-        np.array([[int(skill in person.skills) for skill in skills] for person in problem.people], whole),
-        np.array([person.pace_factor for person in problem.people]),
-        np.array([float(_from(problem, person, tasks)) for person in problem.people]),
-        np.array([rests.get(person.id, (0.0, 0.0))[0] for person in problem.people]),
-        np.array([rests.get(person.id, (0.0, 0.0))[1] for person in problem.people]),
-        np.array([place.slots for place in problem.places], whole),
-        len(_zone_names(problem)),
-        float(problem.opening_min),
-    )
-    return _Laid(tasks, arrays)
+def left_at(problem: Problem, plan: Plan, draws: int, seed: int) -> dict[str, F64]:
+    """Return the minute at which each served departure leaves, in every draw.
 
+    Draws come in blocks with a stream of their own each, and every task of the day has its column whatever the plan,
+    so that two plans of a day meet the same luck and the number of cores changes nothing.
+    """
+    laid = lay(problem, plan)
+    leaves = np.empty((draws, len(laid.departures)))
+    blocks = [(n, first, min(draws, first + BLOCK)) for n, first in enumerate(range(0, draws, BLOCK))]
+    column = {task.id: n for n, task in enumerate(problem.tasks)}
+    columns = np.array([column[task.id] for task in laid.tasks], np.int64)
+    means = np.array([float(mode.duration_min) for mode in laid.modes])
+    spreads = np.array([task.sd_min for task in laid.tasks])
 
-def _flat(lists: list[list[int]]) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
-    """Return lists end to end with the pointers to where each begins."""
-    pointer = np.concatenate([[0], np.cumsum([len(items) for items in lists])]).astype(np.int64)
-    return pointer, np.array([item for items in lists for item in items] or [0], np.int64)
+    def run(some: list[tuple[int, int, int]]) -> None:
+        work = room_for(laid.tables)
+        for number, first, last in some:
+            rng = np.random.Generator(np.random.SFC64([seed, number]))
+            arrive = arrivals(problem, rng, last - first)
+            normal = rng.standard_normal((last - first, len(column)), np.float32)
+            took = lognormal(means, spreads, normal[:, columns])
+            carry_out(laid.tables, work, took, arrive, leaves[first:last], NO_ENDS)
 
-
-def _release(problem: Problem, task: Task) -> int:
-    hirer = problem.departure_by_id[task.departure].hirer_from if task.needs_hirer and task.departure else 0
-    return max(problem.opening_min, task.release_min, hirer)
-
-
-def _bits(task: Task, problem: Problem) -> int:
-    """Return the zones of a task as bits; a moved vehicle has all of them."""
-    names = _zone_names(problem)
-    if ALL_ZONES in task.zones:
-        return (1 << len(names)) - 1
-    return sum(1 << names.index(zone) for zone in task.zones)
-
-
-def _zone_names(problem: Problem) -> list[str]:
-    """Return the zones of the day in order; one that stands for the vehicle itself is always there."""
-    return sorted({zone for task in problem.tasks for zone in task.zones})
-
-
-def _from(problem: Problem, person: Person, tasks: Sequence[Task]) -> int:
-    """Return the minute from which somebody can take a task: shift, absence now, and what they are in the middle of."""
-    start = max(person.shift[0], problem.opening_min)
-    for begin, end in sorted(person.away):
-        if begin <= start < end:
-            start = end
-    busy = [task.fixed.end_min for task in tasks if task.fixed is not None and person.id in task.fixed.people]
-    return max([start, *busy])
-
-
-def _breaks(problem: Problem, plan: Plan) -> dict[str, tuple[float, float]]:
-    """Return when each person's first break is planned and how long it is."""
-    planned = {rest.person: rest.start_min for rest in plan.breaks if rest.index == 0}
-    return {
-        person.id: (float(planned[person.id]), float(person.breaks[0].length_min))
-        for person in problem.people
-        if person.breaks and person.id in planned
-    }
-
-
-def _not_by(problem: Problem, task: Task, vehicle: str | None) -> list[Task]:
-    return [other for link in task.not_by for other in tasks_meant(problem, task, link, vehicle)]
+    cores = max(1, min(len(blocks), os.cpu_count() or 1))
+    with ThreadPoolExecutor(cores) as pool:
+        list(pool.map(run, [blocks[n::cores] for n in range(cores)]))
+    return {name: leaves[:, n] for n, name in enumerate(laid.departures)}
 
 
 def _chance(problem: Problem, name: str, leaves: F64) -> DepartureChance:
@@ -268,10 +171,10 @@ def _helps(problem: Problem, plan: Plan, draws: int, seed: int, lateness: float)
             problem,
             people=(*problem.people, Person(f"one_more_{skill}", frozenset({skill}), (max(600, shift[0]), shift[1]))),
         )
-        found.append(WhatIf(f"person.{skill}", lateness - _lateness(more, _run(more, plan, draws, seed))))
+        found.append(WhatIf(f"person.{skill}", lateness - _lateness(more, left_at(more, plan, draws, seed))))
     for place in problem.places:
         if any(task.place == place.id for task in problem.tasks):
             wider = tuple(Place(p.id, p.slots + (p.id == place.id), p.closed) for p in problem.places)
             more = dataclasses.replace(problem, places=wider)
-            found.append(WhatIf(f"place.{place.id}", lateness - _lateness(more, _run(more, plan, draws, seed))))
+            found.append(WhatIf(f"place.{place.id}", lateness - _lateness(more, left_at(more, plan, draws, seed))))
     return sorted(found, key=lambda one: -one.spared_min)
