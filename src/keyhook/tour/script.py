@@ -1,8 +1,8 @@
 """The same tour to read from a screen, and as chapters of a film: autocue text and WebVTT.
 
-WebVTT follows the W3C syntax (source key ``w3c-webvtt``): the header, blank lines between blocks, hours always
-written with two digits, cues in the order of their start, each ending after it starts, and in the text no line
-break, no arrow and no bare ``&`` or ``<``.
+WebVTT follows the W3C syntax (source key ``w3c-webvtt``): the header with a blank line after it, blank lines between
+blocks, hours always written with two digits, cues in the order of their start, each ending after it starts, and in
+the text no line break, no arrow and no bare ``&`` or ``<``. Chapters follow one another without gap or overlap.
 """
 
 from __future__ import annotations
@@ -50,8 +50,10 @@ def autocue(answer: TourAnswer, language: str = "en") -> str:
 
 
 def chapters_vtt(answer: TourAnswer) -> str:
-    """Return a WebVTT file with one chapter a stop."""
-    return webvtt(Cue(stop.arrive_s, stop.arrive_s + stop.talk_s, stop.name) for stop in answer.stops)
+    """Return a WebVTT file with one chapter a stop, the walk to it included; the last one lasts to the end."""
+    starts = [stop.arrive_s - stop.walk_s for stop in answer.stops]
+    ends = [*starts[1:], answer.plan.end_s]
+    return webvtt(Cue(start, end, stop.name) for start, end, stop in zip(starts, ends, answer.stops, strict=False))
 
 
 def subtitles_vtt(answer: TourAnswer) -> str:
@@ -62,13 +64,14 @@ def subtitles_vtt(answer: TourAnswer) -> str:
 
 
 def webvtt(cues: Iterable[Cue]) -> str:
-    """Return cues as a WebVTT file, in the order of their start."""
-    blocks = ["WEBVTT"]
-    for number, cue in enumerate(sorted(cues, key=lambda cue: cue.start_s), start=1):
+    """Return cues as a WebVTT file, in the order of their start; those without words are left out."""
+    blocks: list[str] = []
+    spoken = sorted((cue for cue in cues if cue.text.split()), key=lambda cue: cue.start_s)
+    for number, cue in enumerate(spoken, start=1):
         start_ms = round(1000 * cue.start_s)
         end_ms = max(round(1000 * cue.end_s), start_ms + _LEAST_CUE_MS)
         blocks.append(f"{number}\n{timestamp(start_ms)} --> {timestamp(end_ms)}\n{cue_text(cue.text)}")
-    return "\n\n".join(blocks) + "\n"
+    return "WEBVTT\n\n" + "\n\n".join(blocks) + ("\n" if blocks else "")
 
 
 def timestamp(time_ms: int) -> str:
