@@ -88,8 +88,9 @@ def answer_of(
     search, problem = search or Search(limit_s=1.0), composed.problem
     plan = verified(problem, best_tour(problem, search))
     more = _more_time(problem, plan, search)
-    mandatory_min = _mandatory_s(problem, search) / 60
-    over_min = max(mandatory_min - problem.left_s / 60, 0.0)
+    mandatory_min = _mandatory_s(problem, plan, search) / 60
+    fits = plan.end_s <= problem.elapsed_s + problem.left_s
+    over_min = 0.0 if fits else max(mandatory_min - problem.left_s / 60, 0.0)
     stops = tuple(_stop(composed, stop) for stop in plan.stops)
     elsewhere = tuple(_elsewhere(composed, plan, catalogue.scales.message_factor))
     answer = TourAnswer(
@@ -117,14 +118,22 @@ def _more_time(problem: TourProblem, plan: TourPlan, search: Search) -> MoreTime
     return MoreTime(EXTRA_MIN, max(longer.value_cost - plan.value_cost, 0.0), tuple(added))
 
 
-def _mandatory_s(problem: TourProblem, search: Search) -> float:
-    """Return the seconds that what must be said takes alone, on its shortest walk, from now on [s]."""
+def _mandatory_s(problem: TourProblem, plan: TourPlan, search: Search) -> float:
+    """Return the seconds that what must be said takes alone, on its shortest walk, from now on [s].
+
+    It is planned for no minutes at all, so that it is the same whatever minutes there are.
+    """
     forced = forced_points(problem)
     if not forced:
         return 0.0
-    alone = replace(problem, points=tuple(point for point in problem.points if point.id in forced | problem.done))
-    plan = best_tour(alone, replace(search, limit_s=MANDATORY_SHARE * search.limit_s))
-    return plan.end_s - problem.elapsed_s
+    alone = replace(
+        problem,
+        points=tuple(point for point in problem.points if point.id in forced | problem.done),
+        available_min=0.0,
+    )
+    shortest = best_tour(alone, replace(search, limit_s=MANDATORY_SHARE * search.limit_s))
+    ends_s = [shortest.end_s, *([plan.end_s] if forced == set(plan.points) else [])]
+    return min(ends_s) - problem.elapsed_s
 
 
 def _stop(composed: ComposedTour, stop: TourStop) -> AnswerStop:
