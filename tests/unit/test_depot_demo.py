@@ -38,7 +38,7 @@ def yard(texts):
 
 
 def test_the_demo_loads_without_a_problem_and_is_all_there(yard):
-    assert (len(yard.sheets), len(yard.vehicles), len(yard.hires), len(yard.staff)) == (6, 17, 25, 8)
+    assert (len(yard.sheets), len(yard.vehicles), len(yard.hires), len(yard.staff)) == (6, 17, 25, 11)
     assert (len(yard.returns), len(yard.calls)) == (9, 2)
 
 
