@@ -29,6 +29,7 @@ from keyhook.depot.reading import read_depot
 from keyhook.tour.answer import tour_answer
 from keyhook.tour.checker import complaints
 from keyhook.tour.compose import TourWishes
+from keyhook.tour.coverage import tour_check
 from keyhook.tour.greedy import fixed_talk, greedy_tour
 from keyhook.tour.matching import WEIGHTS, matches, scores, vocabulary_of
 from keyhook.tour.plan import TourPlan
@@ -225,7 +226,38 @@ def listening() -> dict[str, object]:
         precision, recall = precision_recall(chance, said, WEIGHTS.covered_from)
         off = statistics.median(second for row in these for second in row.off_s)
         rows[f"all {use}"] = f"precision {precision:.3f} recall {recall:.3f}, place off by {off:.1f} s (median)"
+    rows["held out, closeness alone"] = "precision {:.3f} recall {:.3f}".format(*closeness_alone(recordings))
+    rows["held out, other equipment"] = "{} of {} found, {} found wrongly".format(*foreign_found("held out"))
     return rows
+
+
+def closeness_alone(recordings: list[Listened]) -> tuple[float, float]:
+    """Return precision and recall on held-out recordings of one threshold on the cosine, best on the others."""
+    chosen, held = ([row for row in recordings if row.use == use] for use in ("choosing", "held out"))
+
+    def all_of(rows: list[Listened]) -> tuple[np.ndarray, np.ndarray]:
+        return np.concatenate([row.measures[:, 0] for row in rows]), np.concatenate([row.said for row in rows])
+
+    def f1(start: float) -> float:
+        precision, recall = precision_recall(*all_of(chosen), start)
+        return 2 * precision * recall / max(precision + recall, 1e-9)
+
+    return precision_recall(*all_of(held), max(np.arange(0.1, 0.9, 0.01), key=f1))
+
+
+def foreign_found(use: str) -> tuple[int, int, int]:
+    """Return how many pieces of other equipment were found, of how many, and how many were named wrongly."""
+    catalogue = load_catalogue()
+    depot = read_depot(read_folder(ROOT / "demo"), catalogue)
+    hit = there = wrong = 0
+    for path in sorted((ROOT / "demo" / "recordings").glob("*.truth.json")):
+        truth = json.loads(path.read_text(encoding="utf-8"))
+        if truth["use"] == use:
+            text = (path.parent / truth["recording"]).read_text(encoding="utf-8")
+            found = {talk.fitting for talk in tour_check(text, depot.sheet(truth["sheet"]), catalogue).foreign}
+            hit, there = hit + len(found & set(truth["foreign"])), there + len(truth["foreign"])
+            wrong += len(found - set(truth["foreign"]))
+    return hit, there, wrong
 
 
 def fit() -> dict[str, float]:

@@ -22,6 +22,7 @@ WORDS_S = 0.4
 _TIME = r"(?:(\d+):)?(\d{1,2}):(\d{2})(?:[.,](\d{1,3}))?"
 _ARROW = re.compile(rf"^\s*{_TIME}\s+-->\s+{_TIME}(?:\s.*)?$")
 _STAMPED = re.compile(rf"^\s*\[{_TIME}\]\s*(.*)$")
+_BREAK = re.compile(r"<br\s*/?>", re.IGNORECASE)
 _TAG = re.compile(r"<[^<>]*>")
 _SPOKEN = re.compile(r"[A-Za-z0-9][A-Za-z0-9'-]*")
 _WANTED = "WebVTT, SRT, or lines like [m:ss] words"
@@ -167,7 +168,7 @@ def _without_echo(utterances: list[Utterance]) -> Iterator[Utterance]:
 
 def _plain(text: str) -> str:
     """Return text without tags, with character references as characters."""
-    return " ".join(html.unescape(_TAG.sub(" ", text)).split())
+    return " ".join(html.unescape(_TAG.sub("", _BREAK.sub(" ", text))).split())
 
 
 def _seconds(parts: tuple[str | None, ...]) -> float:
