@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from keyhook_desk.walkround import views, walk_views
+from keyhook_desk.walkround import recorded_views, views, walk_views
 
 app_name = "walkround"
 urlpatterns = [
@@ -16,4 +16,5 @@ urlpatterns = [
     path("hires/<slug:hire>/walk/again/", walk_views.plan_again, name="again"),
     path("hires/<slug:hire>/walk/hand-over/", walk_views.take_hand_over, name="hand_over"),
     path("hires/<slug:hire>/hand-over/<int:number>/", walk_views.acknowledged, name="acknowledged"),
+    path("vehicles/<slug:vehicle>/recorded-tour/", recorded_views.recorded, name="recorded"),
 ]
