@@ -108,7 +108,7 @@ def _uid(data: Mapping[str, str]) -> UUID:
         return UUID(data.get("uid", ""))
     except ValueError:
         seen = data.get("uid", "")[:_SEEN]
-        raise BadInput("The mark of this entry cannot be read", seen=seen, todo="Open the page again") from None
+        raise BadInput("The id of this entry cannot be read", seen=seen, todo="Open the page again") from None
 
 
 def _point(text: str) -> str:

@@ -52,12 +52,12 @@ class Tick:
 
 
 def tick(*, actor: User, hire: HireRow, told: Tick) -> WalkTick:
-    """Write down what happened on a walk; the same mark sent twice is written once.
+    """Write down what happened on a walk; the same tick sent twice is written once.
 
     Raises
     ------
     BadInput
-        The mark was already used for another hire.
+        Its id was already used for another hire.
     """
     require(actor, "walk.do")
     values = {

@@ -1,4 +1,4 @@
-"""A walk as it stands: what every tablet told, put together by the mark of each tick."""
+"""A walk as it stands: what every tablet told, put together by the id of each tick."""
 
 from __future__ import annotations
 

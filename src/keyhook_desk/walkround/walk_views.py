@@ -62,7 +62,7 @@ def take_tick(request: HttpRequest, hire: str) -> HttpResponse:
 
 
 def _by_hand(request: HttpRequest) -> dict[str, str]:
-    """Return what a form sent without script, with the mark and the time that a tablet would have put on it."""
+    """Return what a form sent without script, with the id and the time that a tablet would have put on it."""
     marks = {"uid": str(uuid4()), "at": clock.now().isoformat(), "minutes": "0"}
     return marks | {key: value for key, value in request.POST.items() if isinstance(value, str)}
 

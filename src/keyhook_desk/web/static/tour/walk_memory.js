@@ -1,4 +1,4 @@
-// What this tablet knows of one walk: its own ticks and those of others, put together by their mark, and the order of
+// What this tablet knows of one walk: its own ticks and those of others, put together by their id, and the order of
 // the stops. It is kept in the browser, so that a reload or a flat battery loses nothing.
 
 const PREFIX = "keyhook-walk:";
