@@ -121,6 +121,7 @@ INSTALLED_APPS = [
     "keyhook_desk.yard",
     "keyhook_desk.papers",
     "keyhook_desk.walkround",
+    "keyhook_desk.pack",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

@@ -10,6 +10,8 @@ urlpatterns = [
     path("hires/", include("keyhook_desk.hires.urls")),
     path("", include("keyhook_desk.walkround.urls")),
     path("papers/", include("keyhook_desk.papers.urls")),
+    path("pack/", include("keyhook_desk.pack.urls")),
+    path("", include("keyhook_desk.pack.desk_urls")),
 ]
 handler404 = "keyhook_desk.web.views.not_found"
 handler403 = "keyhook_desk.web.views.not_allowed"

@@ -24,6 +24,9 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "tour.see": _EVERYBODY,
     "tour.plan": frozenset({Role.DESK, Role.YARD, Role.MANAGER}),
     "walk.do": _EVERYBODY,
+    "pack.send": frozenset({Role.DESK, Role.MANAGER}),
+    "pack.photo": frozenset({Role.DESK, Role.TECHNICIAN, Role.MANAGER}),
+    "pack.language": frozenset({Role.MANAGER}),
     "people.edit": frozenset({Role.MANAGER}),
 }
 
