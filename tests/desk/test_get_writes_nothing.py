@@ -33,6 +33,10 @@ PAGES = {
     "/hires/H01/walk/again/": 5,
     "/papers/H01/loading/": 6,
     "/papers/H01/cab-card/": 6,
+    "/hires/H01/pack/": 7,
+    "/vehicles/W4-02/stickers.pdf": 4,
+    "/vehicles/W4-02/photos/": 4,
+    "/languages/": 4,
 }
 READS = ("SELECT", "BEGIN", "PRAGMA", "SAVEPOINT", "RELEASE")
 

@@ -19,11 +19,16 @@ from keyhook_desk.web.checks import every_view_asks_for_a_right, is_open, views_
 from keyhook_desk.yard.services import tick_gate
 
 ARGUMENTS = {
-    "name": {"hires": "H01", "fleet": "W4-02", "papers": "H01"},
+    "name": {"hires": "H01", "fleet": "W4-02", "papers": "H01", "packs": "H01"},
+    "digest": "0" * 64,
     "hire": "H01",
     "vehicle": "W4-02",
     "number": 1,
     "day": "2026-07-10",
+}
+#: What a hirer opens by a signed link, or with the code of a sticker, without an account.
+BY_LINK = {
+    f"pack:{name}" for name in ("home", "home_in", "looked", "read", "dates", "manifest", "photo", "worker", "find")
 }
 ADDRESSES = sorted(views_of(), key=lambda pair: pair[0])
 #: What no role but these may do; written down apart from the code's own table, as the house decides it.
@@ -31,6 +36,7 @@ HOUSE_RULES = {
     "people.edit": {Role.MANAGER},
     "hire.edit": {Role.DESK, Role.MANAGER},
     "hire.import": {Role.DESK, Role.MANAGER},
+    "pack.language": {Role.MANAGER},
 }
 
 
@@ -44,7 +50,12 @@ def address(name, pattern):
 
 def test_every_address_asks_for_a_right_or_is_open_on_purpose():
     assert every_view_asks_for_a_right(None) == []
-    assert {name for name, pattern in ADDRESSES if is_open(pattern)} == {"people:login", "web:theme", "web:alive"}
+    assert {name for name, pattern in ADDRESSES if is_open(pattern)} == {
+        "people:login",
+        "web:theme",
+        "web:alive",
+        *BY_LINK,
+    }
 
 
 def test_an_address_without_a_right_is_found(monkeypatch):
