@@ -108,8 +108,8 @@ def _messages(held: Held, address: str, confirmed: frozenset[str]) -> list[tuple
     ]
 
 
-@require_POST
 @needs("pack.send")
+@require_POST
 def link(request: HttpRequest, name: str) -> HttpResponse:
     """Make, renew or withdraw the link."""
     row = _row(name)
