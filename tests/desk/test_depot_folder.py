@@ -37,7 +37,7 @@ def test_what_comes_in_goes_out_as_the_same_text(depot, folder):
 
 
 def test_the_demo_is_all_there(depot):
-    assert counts() == [1, 8, 6, 17, 25]
+    assert counts() == [1, 11, 6, 17, 25]
     assert HistoryLine.objects.filter(action="import", kind="hire").count() == 25
 
 

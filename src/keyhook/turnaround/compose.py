@@ -115,6 +115,12 @@ class Clock:
         """Return the local moment of a minute of the day."""
         return (self.midnight.astimezone(dt.UTC) + dt.timedelta(minutes=minute)).astimezone(ZoneInfo(self.zone))
 
+    def says(self, minute: int) -> str:
+        """Return a minute as people read it off the wall; with its zone where the clock shows that time twice."""
+        moment = self.moment(minute)
+        twice = moment.replace(fold=0).utcoffset() != moment.replace(fold=1).utcoffset()
+        return f"{moment:%H:%M %Z}" if twice else f"{moment:%H:%M}"
+
     def holds(self, moment: dt.datetime) -> bool:
         """Tell whether a moment lies in the day."""
         return moment.astimezone(ZoneInfo(self.zone)).date() == self.day
@@ -148,7 +154,9 @@ def day_problem(
     leaving = [found.hire for found in departures_on(folder, day)]
     names = _vehicles_of_the_day(folder, leaving, back, suits)
     hours = folder.depot.hours.get(WEEKDAYS[day.weekday()])
-    opening, closing = (clock.at(hours.opens), clock.at(hours.closes)) if hours else (clock.at(dt.time(8)), 18 * 60)
+    opening, closing = (
+        (clock.at(hours.opens), clock.at(hours.closes)) if hours else (clock.at(dt.time(8)), clock.at(dt.time(18)))
+    )
     tasks: list[DayTask] = []
     for name in names:
         if name in back:
