@@ -202,6 +202,20 @@ def person(login: str, name: str, role: str, password: str) -> None:
     click.echo(f"{login} may log in as {role}.")
 
 
+@calculators.command(hidden=True)
+@click.argument("number", type=int)
+@click.option("--chances", type=int, help="Work out the chances of this version of a held plan.")
+def planning(number: int, chances: int | None) -> None:
+    """Search for the plan of a proposal (the desk starts this by itself)."""
+    _setup()
+    from keyhook_desk.yard import plan_runs  # noqa: PLC0415
+
+    if chances is None:
+        plan_runs.work(number)
+    else:
+        plan_runs.work_chances(number, chances)
+
+
 @calculators.command()
 def test() -> None:
     """Run every check of the project (handled by the script itself: ./keyhook test --help)."""

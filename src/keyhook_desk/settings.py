@@ -173,6 +173,8 @@ AUTH_PASSWORD_VALIDATORS = [
 #: After so many failures a login may not be tried again from the same address for so many minutes.
 LOGIN_TRIES, LOGIN_PAUSE_MIN = 10, 15
 LOGIN_URL = "people:login"
+PLAN_IN_A_PROCESS = True
+PLAN_SECONDS = 12.0
 LOGIN_REDIRECT_URL = "yard:today"
 LOGOUT_REDIRECT_URL = "people:login"
 

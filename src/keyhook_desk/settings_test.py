@@ -19,6 +19,7 @@ PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 TIME_ZONE = "Pacific/Kiritimati"
 NOW = dt.datetime.fromisoformat("2026-07-10T08:00:00+01:00")
 ALLOWED_HOSTS = ["*"]
+PLAN_IN_A_PROCESS = False
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},

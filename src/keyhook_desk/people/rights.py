@@ -14,6 +14,9 @@ from keyhook_desk.people.models import Role, User
 _EVERYBODY = frozenset(Role)
 RIGHTS: dict[str, frozenset[Role]] = {
     "day.see": _EVERYBODY,
+    "plan.see": _EVERYBODY,
+    "plan.make": frozenset({Role.DESK, Role.MANAGER}),
+    "task.mark": _EVERYBODY,
     "hire.see": _EVERYBODY,
     "hire.edit": frozenset({Role.DESK, Role.MANAGER}),
     "hire.import": frozenset({Role.DESK, Role.MANAGER}),

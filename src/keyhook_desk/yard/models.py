@@ -42,3 +42,94 @@ class GateTick(models.Model):
 
     def __str__(self) -> str:
         return f"{self.hire_id} {self.task}"
+
+
+class HeldPlan(models.Model):
+    """The plan of a day that people hold; ``document`` is day, plan, figures, pins and the news it rests on."""
+
+    day = models.DateField(unique=True)
+    version = models.PositiveIntegerField(default=1)
+    undo_to = models.PositiveIntegerField(default=0)
+    document = WrittenField()
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+
+    def __str__(self) -> str:
+        return f"{self.day} version {self.version}"
+
+
+class Proposal(models.Model):
+    """A plan that is being searched for or waits for an answer; also what each accepted version was."""
+
+    class State(models.TextChoices):
+        """How far the search is."""
+
+        QUEUED = "queued", "waiting"
+        RUNNING = "running", "searching"
+        READY = "ready", "ready"
+        FAILED = "failed", "stopped"
+
+    class Answer(models.TextChoices):
+        """What somebody said to it."""
+
+        ACCEPTED = "accepted", "accepted"
+        REFUSED = "refused", "refused"
+        OVERTAKEN = "overtaken", "overtaken"
+
+    day = models.DateField()
+    based_on = models.PositiveIntegerField()
+    reason = models.CharField(max_length=300)
+    events = WrittenField(default=list)
+    task = WrittenField(default=dict)
+    document = WrittenField(null=True)
+    state = models.CharField(max_length=8, choices=State, default=State.QUEUED)
+    answer = models.CharField(max_length=10, choices=Answer, blank=True)
+    best = models.IntegerField(null=True)
+    bound = models.IntegerField(null=True)
+    seconds = models.FloatField(default=0.0)
+    beat_at = models.DateTimeField(null=True)
+    said = models.CharField(max_length=500, blank=True)
+    became = models.PositiveIntegerField(null=True)
+    undo_to = models.PositiveIntegerField(default=0)
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-pk"]
+        indexes = [models.Index(fields=["day", "answer"])]
+        constraints = [
+            models.UniqueConstraint(fields=["day"], condition=models.Q(answer=""), name="one_open_proposal_a_day"),
+            models.UniqueConstraint(fields=["day", "became"], name="one_proposal_a_version"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.day} {self.state} {self.answer}"
+
+
+class WorkMark(models.Model):
+    """What somebody said of a task, from a phone or the desk; never changed, and sent twice it is written once."""
+
+    class Kind(models.TextChoices):
+        """What was said."""
+
+        STARTED = "started", "started"
+        DONE = "done", "done"
+        PROBLEM = "problem", "problem"
+
+    uid = models.UUIDField(unique=True)
+    day = models.DateField()
+    task = models.CharField(max_length=120)
+    kind = models.CharField(max_length=8, choices=Kind)
+    person = models.CharField(max_length=60)
+    at = models.DateTimeField()
+    received_at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    note = models.CharField(max_length=500, blank=True)
+    photo = models.CharField(max_length=64, blank=True)
+
+    class Meta:
+        ordering = ["at", "pk"]
+        indexes = [models.Index(fields=["day", "task"])]
+
+    def __str__(self) -> str:
+        return f"{self.day} {self.task} {self.kind}"

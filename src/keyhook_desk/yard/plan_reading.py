@@ -1,0 +1,172 @@
+"""Reading plans: the one that people hold, the proposal that waits, what was marked, and the clock of the day."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from keyhook.turnaround.compose import Clock
+from keyhook.turnaround.documents import day_of, plan_of
+from keyhook.turnaround.plan import Plan, tasks_meant, vehicle_under
+from keyhook.turnaround.problem import Problem
+from keyhook.turnaround.replan import Event, TaskDone, TaskRuns, day_from_now
+from keyhook_desk import clock
+from keyhook_desk.people.models import User
+from keyhook_desk.web.kept import Kept
+from keyhook_desk.yard.models import HeldPlan, Proposal, StaffRow, WorkMark
+from keyhook_desk.yard.services import the_depot
+
+#: A search that has not been heard of for so long has stopped.
+SILENCE = dt.timedelta(seconds=25)
+
+
+@dataclass(frozen=True)
+class Laid:
+    """A plan with the day it was made for; ``pins`` are ``tasks`` (ids) and ``vehicles`` (departure to vehicle)."""
+
+    problem: Problem
+    plan: Plan
+    figures: Mapping[str, Any] = field(default_factory=dict)
+    pins: Mapping[str, Any] = field(default_factory=dict)
+    news: tuple[Mapping[str, Any], ...] = ()
+
+    @cached_property
+    def pinned_tasks(self) -> frozenset[str]:
+        """Tasks that somebody has pinned."""
+        return frozenset(self.pins.get("tasks", ()))
+
+    @cached_property
+    def pinned_vehicles(self) -> Mapping[str, str]:
+        """Vehicles that somebody has pinned, by departure."""
+        return dict(self.pins.get("vehicles", {}))
+
+
+_READ: Kept[Laid] = Kept(16)
+
+
+def read(document: Mapping[str, Any]) -> Laid:
+    """Return what a document of a plan holds."""
+    return Laid(
+        day_of(document["problem"]),
+        plan_of(document["plan"]),
+        document.get("figures", {}),
+        document.get("pins", {}),
+        tuple(document.get("news", ())),
+    )
+
+
+def held(day: dt.date) -> HeldPlan | None:
+    """Return the plan of a day that people hold, None while there is none."""
+    return HeldPlan.objects.filter(day=day).select_related("made_by").first()
+
+
+def read_held(row: HeldPlan) -> Laid:
+    """Return what the held plan says; read once for each version."""
+    return _READ.answer((row.pk, row.version, row.made_at, len(row.document["figures"])), lambda: read(row.document))
+
+
+def open_proposal(day: dt.date) -> Proposal | None:
+    """Return the proposal of a day that waits for an answer."""
+    return Proposal.objects.filter(day=day, answer="").select_related("made_by").first()
+
+
+def has_stopped(row: Proposal) -> bool:
+    """Tell whether a search says it runs and yet has not been heard of for too long: its process was ended."""
+    if row.state not in {Proposal.State.QUEUED, Proposal.State.RUNNING} or row.beat_at is None:
+        return False
+    return clock.running() - row.beat_at > SILENCE
+
+
+def clock_of(day: dt.date) -> Clock:
+    """Return the clock of a day at this depot."""
+    return Clock(day, the_depot().zone)
+
+
+def minute_now(day: dt.date) -> int:
+    """Return the present minute of a day: below 0 before it, beyond its minutes after it."""
+    return clock_of(day).minute(clock.now())
+
+
+def staff_of(user: User) -> StaffRow | None:
+    """Return the person of the plan that a login stands for: the one of the same name."""
+    return StaffRow.objects.filter(name=user.get_username()).first()
+
+
+def marks_of(day: dt.date) -> list[WorkMark]:
+    """Return what was marked on a day, in the order in which it happened."""
+    return list(WorkMark.objects.filter(day=day).select_related("by"))
+
+
+# ---------------------------------------------------------------- the day as it stands
+
+
+def problem_now(day: dt.date, events: tuple[Event, ...] = ()) -> Problem | None:
+    """Return the rest of the day as it stands: what was marked is done or runs; None while no plan is held."""
+    row = held(day)
+    if row is None:
+        return None
+    laid = read_held(row)
+    return as_it_stands(laid, marks_of(day), clock_of(day), minute_now(day), events)
+
+
+def as_it_stands(
+    laid: Laid, marks: list[WorkMark], day_clock: Clock, now_min: int, events: tuple[Event, ...] = ()
+) -> Problem:
+    """Return the rest of a day from its plan, the marks and what else has happened."""
+    told = {event.task for event in events if isinstance(event, TaskDone | TaskRuns)}
+    marked = tuple(event for event in events_of(laid, marks, day_clock, now_min) if event.task not in told)
+    return day_from_now(laid.problem, laid.plan, now_min, (*marked, *events))
+
+
+def events_of(laid: Laid, marks: list[WorkMark], day_clock: Clock, now_min: int) -> list[TaskDone | TaskRuns]:
+    """Return what marks say; whatever a begun task waits for must be over, marked or not."""
+    found: dict[str, TaskDone | TaskRuns] = {}
+    for mark in marks:
+        if mark.task not in laid.problem.task_by_id or mark.kind == WorkMark.Kind.PROBLEM:
+            continue
+        minute = max(1, min(now_min, day_clock.minute(mark.at)))
+        if mark.kind == WorkMark.Kind.DONE:
+            found[mark.task] = TaskDone(mark.task, minute, _people(laid, mark))
+        elif not isinstance(found.get(mark.task), TaskDone):
+            end = max(now_min + 1, minute + _length(laid, mark.task))
+            found[mark.task] = TaskRuns(mark.task, minute, end, _people(laid, mark))
+    for name, event in list(found.items()):
+        started = event.start_min if isinstance(event, TaskRuns) else event.minute
+        for before in all_before(laid, name):
+            planned = laid.plan.by_task.get(before)
+            if before not in found and planned is not None and planned.end_min > now_min:
+                found[before] = TaskDone(before, max(1, started))
+    return list(found.values())
+
+
+def _people(laid: Laid, mark: WorkMark) -> tuple[str, ...]:
+    """Return who did it: those of the plan, unless one alone was planned and another one did it."""
+    planned = laid.plan.by_task.get(mark.task)
+    if mark.person not in laid.problem.person_by_id or (planned and len(planned.people) > 1):
+        return ()
+    return (mark.person,)
+
+
+def _length(laid: Laid, task: str) -> int:
+    planned = laid.plan.by_task.get(task)
+    if planned is not None:
+        return planned.end_min - planned.start_min
+    return laid.problem.task_by_id[task].modes[0].duration_min
+
+
+def all_before(laid: Laid, task: str) -> set[str]:
+    """Return everything a task waits for, directly or not."""
+    found: set[str] = set()
+    to_see = [task]
+    while to_see:
+        one = laid.problem.task_by_id[to_see.pop()]
+        vehicle = vehicle_under(one, laid.plan.vehicle_of)
+        for link in one.after:
+            for other in tasks_meant(laid.problem, one, link, vehicle):
+                if other.id not in found:
+                    found.add(other.id)
+                    to_see.append(other.id)
+    return found

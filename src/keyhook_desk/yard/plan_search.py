@@ -1,0 +1,257 @@
+"""From a proposal to plans: the day composed, pins in it, the search, the check, the figures."""
+
+from __future__ import annotations
+
+import dataclasses
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from keyhook.catalogue import load_catalogue
+from keyhook.day_plan import known_news, suitable_vehicles
+from keyhook.errors import NoPlan
+from keyhook.turnaround.anneal import Limits, anneal
+from keyhook.turnaround.bound import lateness_bound
+from keyhook.turnaround.chances import day_chances
+from keyhook.turnaround.checker import Violation, violations
+from keyhook.turnaround.compose import Clock, day_problem
+from keyhook.turnaround.dispatch import Stuck, dispatch
+from keyhook.turnaround.documents import day_document, day_of, event_of, plan_document
+from keyhook.turnaround.plan import Plan
+from keyhook.turnaround.problem import Departure, Fixed, Problem
+from keyhook.turnaround.recount import objective
+from keyhook.turnaround.replan import Event, TaskDone, TaskRuns, WalkIn, day_from_now
+from keyhook_desk import clock
+from keyhook_desk.yard.models import HeldPlan, Proposal
+from keyhook_desk.yard.plan_reading import Laid, all_before, as_it_stands, marks_of, read
+from keyhook_desk.yard.services import folder_of_desk
+
+DRAWS = 2000
+MOST_TRIES = 3
+
+
+@dataclass(frozen=True)
+class DayToPlan:
+    """A day to search a plan for: as it is, the plan held so far, and what is pinned."""
+
+    problem: Problem
+    laid: Laid | None
+    pins: Mapping[str, Any]
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """The day as a document."""
+        return day_document(self.problem)
+
+
+@dataclass(frozen=True)
+class Best:
+    """The best verified plan so far as documents, what it costs, what is known of the bound, and a word about pins."""
+
+    plan: dict[str, Any]
+    figures: dict[str, Any]
+    lateness: int
+    bound: int | None
+    pins: dict[str, Any]
+    says: str = ""
+
+
+# ---------------------------------------------------------------- the day
+
+
+def day_to_plan(row: Proposal, held: HeldPlan | None) -> DayToPlan:
+    """Return the day a proposal is about."""
+    laid = read(held.document) if held else None
+    pins = row.task.get("pins", {})
+    if row.task.get("problem"):
+        return DayToPlan(day_of(row.task["problem"]), laid, pins)
+    told = [*(held.document.get("events", []) if held else []), *row.events]
+    return DayToPlan(_composed(row, laid, [event_of(one) for one in told]), laid, pins)
+
+
+def _composed(row: Proposal, laid: Laid | None, told: list[Event]) -> Problem:
+    """Return the day from the rows of the desk, with what has happened since and what people hold carried along."""
+    folder, catalogue = folder_of_desk(), load_catalogue()
+    suits = suitable_vehicles(folder, row.day, catalogue)
+    fresh = day_problem(folder, row.day, catalogue, suits=suits, news=known_news(folder, row.day))
+    day_clock = Clock(row.day, folder.depot.zone)
+    now_min = day_clock.minute(clock.now())
+    if not fresh.departures and not fresh.tasks:
+        raise NoPlan("Nobody comes or goes on this day, so there is nothing to plan", todo="Look at another day")
+    if now_min >= fresh.closing_min:
+        raise NoPlan("This day is over", seen=f"{row.day}", todo="Plan a day that is still to come")
+    known = {task.id for task in fresh.tasks}
+    still = [
+        event
+        for event in told
+        if not isinstance(event, TaskDone | TaskRuns)
+        and not (isinstance(event, WalkIn) and event.departure.id in fresh.departure_by_id)
+    ]
+    plan = _part_of(laid.plan, known, fresh) if laid else Plan((), ())
+    if laid is None:
+        return day_from_now(fresh, plan, now_min, still)
+    return as_it_stands(Laid(fresh, plan), marks_of(row.day), day_clock, now_min, tuple(still))
+
+
+def _part_of(plan: Plan, known: set[str], fresh: Problem) -> Plan:
+    """Return what a plan says about tasks, departures and people that are still there."""
+    people = fresh.person_by_id
+    tasks = tuple(one for one in plan.tasks if one.task in known and all(name in people for name in one.people))
+    allotment = tuple((name, vehicle) for name, vehicle in plan.allotment if name in fresh.departure_by_id)
+    breaks = tuple(
+        rest for rest in plan.breaks if rest.person in people and rest.index < len(people[rest.person].breaks)
+    )
+    return Plan(tasks, allotment, breaks)
+
+
+# ---------------------------------------------------------------- pins
+
+
+def with_pins(day: DayToPlan, pins: Mapping[str, Any]) -> Problem:
+    """Return the day with what is pinned settled: the task, and whatever it waits for, stay as they are planned."""
+    if day.laid is None:
+        return day.problem
+    settled = _settled(day.problem, day.laid, pins)
+    vehicles = dict(pins.get("vehicles", {}))
+    for name in settled:
+        departure = day.problem.task_by_id[name].departure
+        if departure is not None and day.laid.plan.vehicle_of.get(departure):
+            vehicles[departure] = day.laid.plan.vehicle_of[departure]
+    return dataclasses.replace(
+        day.problem,
+        tasks=tuple(
+            dataclasses.replace(task, fixed=settled[task.id]) if task.id in settled else task
+            for task in day.problem.tasks
+        ),
+        departures=tuple(_only(departure, vehicles.get(departure.id)) for departure in day.problem.departures),
+    )
+
+
+def _settled(problem: Problem, laid: Laid, pins: Mapping[str, Any]) -> dict[str, Fixed]:
+    """Return the settled place of every pinned task that has not begun, and of what it waits for."""
+    known = {task.id for task in problem.tasks}
+    wish = pins.get("wish")
+    names = [name for name in pins.get("tasks", ()) if name in known and name in laid.problem.task_by_id]
+    before = {other for name in names for other in all_before(laid, name)}
+    found: dict[str, Fixed] = {}
+    for name in {*names, *before}:
+        planned = laid.plan.by_task.get(name)
+        if planned is None or name not in known or problem.task_by_id[name].fixed is not None:
+            continue
+        found[name] = Fixed(planned.start_min, planned.end_min, planned.people, planned.mode)
+    if wish and wish["task"] in found:
+        mode, length = found[wish["task"]].mode, wish["end_min"] - wish["start_min"]
+        start = wish["start_min"]
+        found[wish["task"]] = Fixed(start, start + length, tuple(wish["people"]), mode)
+    return found
+
+
+def _only(departure: Departure, vehicle: str | None) -> Departure:
+    if vehicle is None:
+        return departure
+    mine = tuple(suits for suits in departure.vehicles if suits.vehicle == vehicle)
+    return dataclasses.replace(departure, vehicles=mine) if mine else departure
+
+
+# ---------------------------------------------------------------- the search
+
+
+def search(day: DayToPlan, *, seconds: float, steps: int | None, report: Callable[[Best], None]) -> Best:
+    """Return the best plan found; each verified against the day without pins before it is told.
+
+    Raises
+    ------
+    NoPlan
+        Nothing fits; the error names what stands in the way.
+    """
+    pins, says = dict(day.pins), ""
+    for _ in range(MOST_TRIES):
+        try:
+            return _search(day, pins, says, seconds, steps, report)
+        except _PinnedApart as apart:
+            pins, says = _without(pins, apart.broken, day)
+    return _search(day, {}, "Every pin had to be let go: the day no longer allows them.", seconds, steps, report)
+
+
+class _PinnedApart(Exception):
+    """What is pinned does not go together with the day any more."""
+
+    def __init__(self, broken: tuple[Violation, ...]) -> None:
+        self.broken = broken
+        super().__init__()
+
+
+def _search(
+    day: DayToPlan, pins: dict[str, Any], says: str, seconds: float, steps: int | None, report: Callable[[Best], None]
+) -> Best:
+    problem = with_pins(day, pins)
+    rule = dispatch(problem)
+    if isinstance(rule, Stuck):
+        if pins.get("tasks") or pins.get("vehicles"):
+            raise _PinnedApart(())
+        raise NoPlan(
+            "The day does not fit into its hours",
+            seen=", ".join(rule.tasks[:4]),
+            todo="Put a departure off, bring in more hands, or keep people longer",
+        )
+    _verified(day.problem, rule)
+    costs, bound, began = objective(day.problem, rule), lateness_bound(problem), time.monotonic()
+    kept = {key: value for key, value in pins.items() if key != "wish"}
+
+    def best_of(plan: Plan, more: Mapping[str, Any]) -> Best:
+        found = objective(day.problem, plan)
+        figures = {"objective": list(found), "rule": list(costs), "bound": bound, **more}
+        figures["seconds"] = round(time.monotonic() - began, 1)
+        return Best(plan_document(plan), figures, found.lateness, bound, kept, says)
+
+    report(best_of(rule, {}))
+    limits = Limits(step_count=steps) if steps else Limits(seconds=seconds, clock=time.monotonic)
+    found = anneal(problem, rule, limits, keep_held=bool(problem.held))
+    plan = found if objective(day.problem, found) <= costs and not violations(day.problem, found) else rule
+    report(best_of(plan, {}))
+    return best_of(plan, chances_figures(Laid(day.problem, plan)))
+
+
+def _verified(problem: Problem, plan: Plan) -> None:
+    broken = violations(problem, plan)
+    if broken:
+        raise _PinnedApart(broken)
+
+
+def _without(pins: dict[str, Any], broken: tuple[Violation, ...], day: DayToPlan) -> tuple[dict[str, Any], str]:
+    """Return the pins less those that a broken rule speaks of (all when none is named), and a word about it."""
+    named = {name for found in broken for name in found.about}
+    laid = day.laid
+    gone = [
+        name
+        for name in pins.get("tasks", ())
+        if laid is None or name in named or (name in laid.plan.by_task and named & all_before(laid, name))
+    ]
+    if not gone:
+        return {}, "The pins had to be let go: the day no longer allows them."
+    rest = {**pins, "tasks": [name for name in pins.get("tasks", ()) if name not in gone]}
+    if rest.get("wish", {}).get("task") in gone:
+        rest.pop("wish")
+    names = {task.id: task.name for task in day.problem.tasks}
+    said = ", ".join(f"{names.get(name, name)} ({name.split('.')[0]})" for name in gone)
+    return rest, f"Let go, because the day no longer allows it there: {said}."
+
+
+def chances_figures(laid: Laid) -> dict[str, Any]:
+    """Return the chances of a plan as figures."""
+    found = day_chances(laid.problem, laid.plan, draws=DRAWS, what_if=True)
+    return {
+        "draws": found.draws,
+        "mean_lateness": round(found.lateness_min, 1),
+        "departures": {
+            chance.departure: {
+                "on_time": round(chance.on_time_probability, 4),
+                "mean_late": round(chance.mean_late_min, 1),
+                "leaves_90": round(chance.leaves_90_min),
+                "promise_90": round(chance.promise_90_min),
+            }
+            for chance in found.departures
+        },
+        "what_if": [[one.what, round(one.spared_min, 1)] for one in found.what_if],
+    }
