@@ -23,12 +23,13 @@ from scipy.optimize import minimize
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
 
+from keyhook.basis import Because
 from keyhook.catalogue import load_catalogue
 from keyhook.depot.disk import read_folder
 from keyhook.depot.reading import read_depot
-from keyhook.tour.answer import tour_answer
+from keyhook.tour.answer import answer_of, tour_answer
 from keyhook.tour.checker import complaints
-from keyhook.tour.compose import TourWishes
+from keyhook.tour.compose import ComposedTour, Known, TourWishes
 from keyhook.tour.coverage import tour_check
 from keyhook.tour.greedy import fixed_talk, greedy_tour
 from keyhook.tour.matching import WEIGHTS, matches, scores, vocabulary_of
@@ -139,6 +140,43 @@ def size(points: int, stations: int, seeds: int, limit_s: float, same_station: f
         "over_fixed_mandatory_first_median": round(statistics.median(row.over_fixed_mandatory for row in rows), 2),
         "over_value_per_second_median": round(statistics.median(row.over_greedy for row in rows), 4),
     }
+
+
+def whole_answers(points: int, stations: int, seeds: int, same_station: float) -> dict[str, object]:
+    """Return the seconds of whole answers: the tour, what five more minutes would buy, what must be said alone."""
+    seconds = []
+    for seed in range(seeds):
+        composed = composed_of(generated(points, stations, seed, same_station=same_station))
+        started = time.perf_counter()
+        answer = answer_of(composed, load_catalogue())
+        seconds.append(time.perf_counter() - started)
+        assert not complaints(composed.problem, answer.plan)
+    return {"seconds_median": round(statistics.median(seconds), 2), "seconds_worst": round(max(seconds), 2)}
+
+
+def composed_of(problem: TourProblem) -> ComposedTour:
+    """Return a generated problem as if it had been composed from a build sheet."""
+    because = Because("generated")
+    known = {
+        point.id: Known(
+            id=point.id,
+            text=point.id,
+            why="",
+            who="",
+            kind="damage",
+            moment="drive_off" if point.closing else "walk",
+            mandatory=point.mandatory,
+            title=point.id,
+            station=point.station,
+            find_it=0,
+            where="",
+            loss_cost=point.value_cost / 0.7,
+            value_cost=point.value_cost,
+            because=because,
+        )
+        for point in problem.points
+    }
+    return ComposedTour(problem, known, (), (), frozenset(), because, because)
 
 
 def demo(hires: int) -> dict[str, object]:
@@ -314,6 +352,7 @@ def main() -> None:
         else {
             "60 points, 20 stations, 30 s": size(60, 20, seeds, 30.0, same_station),
             "120 points, 30 stations, 1.5 s": size(120, 30, seeds, 1.5, same_station),
+            "120 points, 30 stations, whole answer": whole_answers(120, 30, seeds, same_station),
             "demo": demo(25 if given.full else 6),
             "listening": listening(),
         }

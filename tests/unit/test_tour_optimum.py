@@ -13,7 +13,8 @@ from keyhook.tour.checker import complaints
 from keyhook.tour.greedy import fixed_talk, greedy_tour
 from keyhook.tour.problem import TourPoint, TourProblem
 from keyhook.tour.search import best_tour
-from keyhook.tour.select import Choice, Search
+from keyhook.tour.select import STEPS, Choice, Search
+from keyhook.tour.visits import ground_of
 
 LONG = Search(limit_s=20.0)
 
@@ -165,6 +166,17 @@ def test_in_a_knot_of_any_kind_no_order_of_all_points_is_better(seed):
         assert (once or 0.0) - 1e-9 <= plan.value_cost <= free + 1e-9
 
 
+@pytest.mark.parametrize("seed", range(12))
+def test_the_model_that_says_everything_proves_the_same_alone(seed, monkeypatch):
+    problem = small_tour(seed, across=True)
+    usual = best_tour(problem, LONG)
+    for step in ("_try_orders", "_prove"):
+        monkeypatch.setattr(search_module.Finder, step, lambda _self: None)
+    alone = best_tour(problem, LONG)
+    assert complaints(problem, alone) == ()
+    assert (alone.proven, alone.value_cost) == (usual.proven, pytest.approx(usual.value_cost))
+
+
 def test_the_greedy_tour_and_the_fixed_talk_hold_too_and_save_no_more():
     for seed in range(15):
         problem = small_tour(seed, across=True)
@@ -173,6 +185,18 @@ def test_the_greedy_tour_and_the_fixed_talk_hold_too_and_save_no_more():
         if best.end_s <= 60 * problem.available_min:
             assert fixed_talk(problem, mandatory_first=True).value_cost <= best.value_cost + 1e-9
             assert greedy.value_cost <= best.value_cost + 1e-9
+
+
+def test_the_bound_without_walking_by_hand():
+    """40 s: the must of 10 s saves 1, then 20 s that save 10, then half of 20 s that save 4: 13."""
+    points = (
+        TourPoint("must", "a", 10, 1.0, mandatory=True),
+        TourPoint("dear", "a", 20, 10.0),
+        TourPoint("cheap", "a", 20, 4.0),
+    )
+    problem = TourProblem(points, ("a",), {("a", "a"): 0.0}, "a", "a", 40 / 60, talk_factor=1.0)
+    assert search_module.talk_bound_steps(ground_of(problem)) / STEPS == pytest.approx(13.0)
+    assert best_tour(problem, LONG).value_cost == 11.0
 
 
 def test_without_a_solver_the_greedy_tour_stands_in(monkeypatch):
@@ -192,7 +216,7 @@ def test_with_no_time_to_search_the_greedy_tour_stands_in():
 
 def test_a_solver_that_knows_nothing_in_the_time_leaves_a_tour_that_holds(monkeypatch):
     nothing = Choice("unknown", frozenset(), (), float("inf"), 1.0)
-    for name in ("choose_on_round", "choose_along", "choose_by_walks", "shortest_round"):
+    for name in ("choose_on_round", "choose_along", "choose_in_order", "choose_by_walks", "shortest_round"):
         monkeypatch.setattr(search_module, name, lambda *_, **__: nothing)
     problem = small_tour(3, across=True)
     plan = best_tour(problem, Search(limit_s=2.0))

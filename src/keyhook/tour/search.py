@@ -9,6 +9,8 @@
    that wait for one another left out at first. The best choice on that table either keeps its pairs, then it is the
    best tour, or breaks one; then there are two cases, the pair kept, or no point shown that asks for it.
 
+5. Where that did not prove it, the model that says everything has the time that is left.
+
 Worked example of step 4: B waits for A because of point b2 alone. The table without the pair says walk B, A. Case
 one, A before B, costs two more seconds and b2 stays; case two leaves b2 out and walks B, A. The better one is best.
 """
@@ -34,6 +36,7 @@ from keyhook.tour.select import (
     Search,
     choose_along,
     choose_by_walks,
+    choose_in_order,
     choose_on_round,
     forced_mask,
     leg_ticks,
@@ -47,6 +50,9 @@ from keyhook.tour.walks import MOST_BLOCKS, Legs, WalkTable, walk_table
 ROUND_SHARE, ORDERS_SHARE = 0.5, 0.3
 #: Seconds to build a model, and seconds that a table of walks takes for a block squared and a set (measured).
 BUILD_S, TABLE_S = 0.03, 5e-9
+
+#: With less time left the model that says everything is not begun: it needs seconds to find its feet (measured).
+SAY_ALL_S = 2.0
 
 Pair = tuple[int, int]
 
@@ -86,8 +92,9 @@ class Finder:
     walk_proven: bool = False
 
     def __post_init__(self) -> None:
-        """Take the order of the start."""
+        """Take the order of the start, and the bound that knows of no walking."""
         self.order = self.order_of(self.best)
+        self.bound_steps = talk_bound_steps(self.ground)
 
     @property
     def best_steps(self) -> int:
@@ -114,14 +121,20 @@ class Finder:
 
     def look(self) -> None:
         """Go through the steps until the best is proven or the time is up."""
-        rounds = self.timed(choose_on_round(self.ground, self.limit(ROUND_SHARE), self.best.points))
-        self.bound_steps = rounds.bound_cost * STEPS
-        if rounds.there and all(keeps(rounds.order, pair) for pair in self.ground.active(rounds.names)):
-            self.take(rounds.names, rounds.order)
+        if not self.proven:
+            self._go_round()
         if not self.proven and self.ground.crossing:
             self._try_orders()
             self._prove()
+            self._say_all()
         self.shorten()
+
+    def _go_round(self) -> None:
+        """Bound by the round trip in any order; take its choice when it happens to keep the order."""
+        rounds = self.timed(choose_on_round(self.ground, self.limit(ROUND_SHARE), self.best.points))
+        self.bound_steps = min(self.bound_steps, rounds.bound_cost * STEPS)
+        if rounds.there and all(keeps(rounds.order, pair) for pair in self.ground.active(rounds.names)):
+            self.take(rounds.names, rounds.order)
 
     def shorten(self) -> None:
         """Walk the best so far by the shortest way that can be known in the time."""
@@ -225,6 +238,34 @@ class Finder:
         free = len(inside) - forced_mask(self.ground).bit_count()
         if not self.proven and len(inside) <= MOST_BLOCKS and free <= MOST_FREE_BLOCKS:
             self.bound_steps = min(self.bound_steps, _Cases(self, inside).bound_after_search())
+
+    def _say_all(self) -> None:
+        """Give what is left of the time to the model with everything in it."""
+        if not self.proven and self.left_s > SAY_ALL_S:
+            found = self.timed(choose_in_order(self.ground, self.limit(1.0), self.order, self.best.points))
+            self.bound_steps = min(self.bound_steps, found.bound_cost * STEPS)
+            if found.there:
+                self.take(found.names, found.order)
+
+
+def talk_bound_steps(ground: Ground) -> float:
+    """Return what no choice can exceed were there no walking and could a point be shown in part, in steps.
+
+    Dantzig's bound of the knapsack: what must be said, then what saves most a second, the last point in part.
+    """
+    room_s = ground.problem.left_s - sum(ground.problem.talk_s(ground.points[name]) for name in ground.forced)
+    bound_steps = float(sum(value_steps(ground, name) for name in ground.forced))
+    free = [
+        (value_steps(ground, name), ground.problem.talk_s(ground.points[name]))
+        for name in ground.home
+        if name not in ground.forced
+    ]
+    for steps, talk_s in sorted(free, key=lambda pair: -pair[0] / pair[1]):
+        if room_s <= 0:
+            break
+        bound_steps += steps * min(1.0, room_s / talk_s)
+        room_s -= talk_s
+    return bound_steps
 
 
 def keeps(order: Iterable[int], pair: Pair) -> bool:

@@ -1,6 +1,6 @@
 """Which points to show, as integer programmes; the only file of the tour that speaks to the solver.
 
-Three models share the points (a literal each, true for what must be said, taking along what they wait for) and the
+Four models share the points (a literal each, true for what must be said, taking along what they wait for) and the
 clock (talking and walking fit into the time left). They differ in what they know of walking:
 
 ``choose_on_round``
@@ -9,6 +9,9 @@ clock (talking and walking fit into the time left). They differ in what they kno
     for points of another this is a bound, and the answer only when the circuit happens to keep their order.
 ``choose_along``
     The same with the blocks in one given order, some skipped. Fast, and right for that order.
+``choose_in_order``
+    One circuit on which every used block has a rank, and ranks keep what waits for what. It says all there is to say
+    and is the slowest.
 ``choose_by_walks``
     The shortest walk of every set of blocks is given as a table (:mod:`keyhook.tour.walks`).
 
@@ -105,6 +108,17 @@ def choose_along(
     _circuit(built, _arcs_along(order))
     _clock(built, _walking(built))
     _hint(built, start)
+    return _most_value(built, search)
+
+
+def choose_in_order(ground: Ground, search: Search, order: Sequence[int], start: Iterable[str] = ()) -> Choice:
+    """Return the points that save most when blocks may come in any order that keeps what waits for what."""
+    built = _points(ground, frozenset())
+    _circuit(built, _every_arc(ground))
+    _ranks(built)
+    _clock(built, _walking(built))
+    _hint(built, start)
+    _hint_order(built, order)
     return _most_value(built, search)
 
 
@@ -206,6 +220,17 @@ def _circuit(built: _Model, pairs: Iterable[tuple[int, int]]) -> None:
         for (number, there), arc in built.arcs.items():
             if there == _DEPOT and number != last:
                 built.model.add_implication(built.used[last], ~arc)
+
+
+def _ranks(built: _Model) -> None:
+    """Count the blocks along the circuit; a shown point has its block behind the blocks that it waits for."""
+    rank = {number: built.model.new_int_var(1, len(built.used), f"rank {number}") for number in built.used}
+    for (a, b), arc in built.arcs.items():
+        if _DEPOT not in {a, b}:
+            built.model.add(rank[b] == rank[a] + 1).only_enforce_if(arc)
+    for (first, second), asking in built.ground.crossing.items():
+        for name in sorted(asking):
+            built.model.add(rank[first] < rank[second]).only_enforce_if(built.shown[name])
 
 
 def _walking(built: _Model) -> cp_model.LinearExpr:
