@@ -83,8 +83,9 @@ def page_of(
             ("costs_damage", [_priced(cost, language) for cost in pack.leaving.of_damage]),
         ],
         "excess": in_words(pack.leaving.excess),
-        "length": f"{held.trip.length_m if held.trip else held.sheet.dimensions.length_m:.2f} m",
-        "height": f"{held.sheet.dimensions.height_m:.2f} m",
+        "length": _metres(held.trip.length_m if held.trip else held.sheet.dimensions.length_m, language),
+        "height": _metres(held.sheet.dimensions.height_m, language),
+        "rack_adds": _pointed(f"{held.trip.rack_adds_m:.2f}", language) if held.trip else "",
         "kept": [reverse("pack:home_in", kwargs={"token": token, "language": code}) for code in LANGUAGES],
     }
 
@@ -93,6 +94,15 @@ def in_words(money: Money) -> str:
     """Return an amount as a hirer reads it: its sign, no pence when there are none."""
     amount = str(money).partition(" ")[2]
     return f"{_SIGNS.get(money.currency, money.currency + ' ')}{amount.removesuffix('.00')}"
+
+
+def _pointed(figure: str, language: str) -> str:
+    """Return a figure with the decimal sign of the language, as it stands on road signs there."""
+    return figure.replace(".", say("pack.figure.point", language=language))
+
+
+def _metres(length_m: float, language: str) -> str:
+    return f"{_pointed(f'{length_m:.2f}', language)} m"
 
 
 def _hello(name: str, language: str) -> str:
@@ -120,8 +130,8 @@ def _drawing(held: Held, language: str) -> str:
     sheet = held.sheet
     values = {
         "name": sheet.name,
-        "length": f"{sheet.dimensions.length_m:g}",
-        "width": f"{sheet.dimensions.width_m:g}",
+        "length": _pointed(f"{sheet.dimensions.length_m:g}", language),
+        "width": _pointed(f"{sheet.dimensions.width_m:g}", language),
         "count": len(sheet.fittings),
     }
     told = say("pack.drawing.plan", values, language), say("pack.drawing.describe", values, language)
@@ -130,7 +140,7 @@ def _drawing(held: Held, language: str) -> str:
 
 def _length(key: str, length_m: float, language: str) -> Figure:
     feet, inches = feet_inches_up(length_m)
-    return Figure(say(f"pack.trip.{key}", language=language), f"{length_m:.2f} m", f"{feet} ft {inches} in")
+    return Figure(say(f"pack.trip.{key}", language=language), _metres(length_m, language), f"{feet} ft {inches} in")
 
 
 def _mass(mam_kg: float, language: str) -> Figure:
@@ -163,7 +173,7 @@ def _load(trip: TripLoad, language: str) -> dict[str, Any]:
         "pressures": [
             (
                 say(f"pack.trip.tyre_{one.end}", language=language),
-                f"{one.pressure_kpa / _KPA_PER_BAR:.1f}",
+                _pointed(f"{one.pressure_kpa / _KPA_PER_BAR:.1f}", language),
                 f"{one.pressure_kpa / _KPA_PER_PSI:.0f}",
             )
             for one in trip.pressures
