@@ -6,8 +6,9 @@ plan that breaks a rule of the checker, or whose recount differs from what the e
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from keyhook.basis import Level
@@ -18,6 +19,7 @@ from keyhook.errors import NoPlan
 from keyhook.hire.hire import Hire
 from keyhook.loading.swap import swap_table
 from keyhook.turnaround.anneal import Limits, anneal
+from keyhook.turnaround.bottleneck import Bottleneck, bottlenecks
 from keyhook.turnaround.chances import DayChances, day_chances
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.compose import Clock, DayNews, day_problem
@@ -32,9 +34,32 @@ OTHER_CLASS_COST = 2
 HOLDS = frozenset({"booked", "out"})
 
 
+#: A safer plan may cost so many weighted minutes more on paper than the cheapest, or this share more.
+DEARER_MIN, DEARER_SHARE = 20, 0.05
+#: Safer plans are looked for by due minutes that lie earlier by so much.
+EARLIER_MIN = (15, 30)
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One verified plan: what it costs on paper, and how late the day becomes on average when it is carried out.
+
+    ``expected_min`` counts weighted minutes of lateness over many days, and what is put off at its cost.
+    """
+
+    plan: Plan
+    objective: Objective
+    expected_min: float
+    promises_probability: float
+
+
 @dataclass(frozen=True, slots=True)
 class PlannedDay:
-    """A verified plan of a day: the problem, the plan, what it costs, what the rule of the yard would have cost."""
+    """A verified plan of a day: the problem, the plan, what it costs, what the rule of the yard would have cost.
+
+    ``plan`` is the one of ``choices`` that is late least on average; ``choices[0]`` is that one and ``cheapest`` the
+    one that costs least on paper. They are often the same.
+    """
 
     clock: Clock
     problem: Problem
@@ -42,6 +67,9 @@ class PlannedDay:
     objective: Objective
     rule: Objective
     chances: DayChances
+    choices: tuple[Choice, ...] = ()
+    cheapest: Choice | None = None
+    bottlenecks: tuple[Bottleneck, ...] = ()
 
 
 def suitable_vehicles(folder: DepotFolder, day: dt.date, catalogue: Catalogue) -> dict[str, dict[str, int]]:
@@ -106,13 +134,66 @@ def planned_day(
             seen=", ".join(start.tasks[:4]),
             todo="Put a departure off, add hands, or keep people longer",
         )
-    found = anneal(problem, start, limits, seed=seed)
+    found = searched(problem, start, limits, seed)
     plan = found if not violations(problem, found) and objective(problem, found) <= objective(problem, start) else start
     if broken := violations(problem, plan):
         raise NoPlan("No plan keeps every rule of the day", seen=broken[0].says, todo="Mend that first")
-    chances = day_chances(problem, plan, draws=draws, seed=seed, what_if=True)
+    choices = ranked(problem, [plan, *safer_plans(problem, plan, limits, seed)], draws=draws, seed=seed)
+    best = choices[0].plan
     clock = Clock(day, folder.depot.zone)
-    return PlannedDay(clock, problem, plan, objective(problem, plan), objective(problem, start), chances)
+    return PlannedDay(
+        clock=clock,
+        problem=problem,
+        plan=best,
+        objective=choices[0].objective,
+        rule=objective(problem, start),
+        chances=day_chances(problem, best, draws=draws, seed=seed, what_if=True, more_from_min=clock.at(dt.time(10))),
+        choices=choices,
+        cheapest=min(choices, key=lambda choice: choice.objective),
+        bottlenecks=bottlenecks(problem, best, draws=max(1, draws // 2), seed=seed),
+    )
+
+
+def searched(problem: Problem, start: Plan, limits: Limits, seed: int) -> Plan:
+    """Return the best plan found within the limits, from a start: the one place where the engine is called."""
+    return anneal(problem, start, limits, seed=seed)
+
+
+def safer_plans(problem: Problem, plan: Plan, limits: Limits, seed: int) -> tuple[Plan, ...]:
+    """Return verified plans of the day that were searched as if every vehicle had to leave earlier.
+
+    They leave room where lateness hurts; a third of the limits each.
+    """
+    part = dataclasses.replace(
+        limits,
+        step_count=None if limits.step_count is None else max(1, limits.step_count // 3),
+        seconds=None if limits.seconds is None else limits.seconds / 3,
+    )
+    found = []
+    for earlier in EARLIER_MIN:
+        departures = tuple(dataclasses.replace(one, due_min=one.due - earlier) for one in problem.departures)
+        found.append(searched(dataclasses.replace(problem, departures=departures), plan, part, seed))
+    return tuple(one for one in found if not violations(problem, one))
+
+
+def ranked(problem: Problem, plans: Sequence[Plan], *, draws: int, seed: int) -> tuple[Choice, ...]:
+    """Return those plans that are good on paper, the one that is late least on average first.
+
+    Good is one that puts off and swaps no more than the cheapest, and is late on paper by little more.
+    """
+    choices = [_choice(problem, plan, draws, seed) for plan in plans]
+    best = min(choice.objective for choice in choices)
+    room = best.lateness + max(DEARER_MIN, DEARER_SHARE * best.lateness)
+    good = [one for one in choices if one.objective.lateness <= room and one.objective.swaps <= best.swaps]
+    return tuple(sorted(good, key=lambda one: (one.expected_min, one.objective)))
+
+
+def _choice(problem: Problem, plan: Plan, draws: int, seed: int) -> Choice:
+    chances = day_chances(problem, plan, draws=draws, seed=seed)
+    put_off = sum(problem.departure_by_id[name].postpone_cost or 0 for name, vehicle in plan.allotment if not vehicle)
+    on_time = [chance.on_time_probability for chance in chances.departures]
+    served = sum(on_time) / len(problem.departures) if problem.departures else 1.0
+    return Choice(plan, objective(problem, plan), chances.lateness_min + put_off, served)
 
 
 def known_news(folder: DepotFolder, day: dt.date) -> DayNews:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from keyhook.day_plan import PlannedDay
-from keyhook.phrases import say
+from keyhook.phrases import phrase_book, say
 from keyhook.turnaround.chances import DepartureChance
 from keyhook.turnaround.plan import PlannedTask, vehicle_under
+from keyhook.turnaround.reasons import all_reasons, why_then
 from keyhook.turnaround.recount import leaves_at
+from keyhook.turnaround.telling import because_text, task_text
 
 
 def plan_text(found: PlannedDay, *, why: bool = False) -> str:
@@ -14,15 +16,21 @@ def plan_text(found: PlannedDay, *, why: bool = False) -> str:
     lines = [
         say("day_plan.head", {"day": f"{found.clock.day:%A %d %B %Y}"}),
         say("day_plan.cost", {"late_min": found.objective.lateness, "rule_min": found.rule.lateness}),
+        *_choices(found),
         "",
         *_promises(found),
         "",
-        *_helps(found),
+        *("  " + line for line in (ring_text(found), *helps_text(found), *bottlenecks_text(found))),
     ]
+    reasons = all_reasons(found.problem, found.plan) if why else {}
     for person in found.problem.people:
         mine = sorted((one for one in found.plan.tasks if person.id in one.people), key=lambda one: one.start_min)
         lines += ["", f"{person.name or person.id} ({len(mine)})"]
-        lines += [_task_line(found, one) for one in mine]
+        for one in mine:
+            lines.append(_task_line(found, one))
+            if why:
+                because = because_text(found.problem, found.plan, reasons[one.task], found.clock)
+                lines.append(f"               {because}")
     if why:
         lines += [
             "",
@@ -58,13 +66,58 @@ def _promise(found: PlannedDay, name: str, vehicle: str, chance: DepartureChance
     return f"  {promised:%H:%M}  {name:5} {vehicle:7} {say('day_plan.promise', values)}{swap}"
 
 
-def _helps(found: PlannedDay) -> list[str]:
+def _choices(found: PlannedDay) -> list[str]:
+    """Return the chosen plan's figures, and the cheapest plan's beside them when that is another."""
+    if not found.choices or found.cheapest is None:
+        return []
+    keys = {"choice": found.choices[0]} | ({"cheapest": found.cheapest} if found.cheapest != found.choices[0] else {})
+    return [
+        say(
+            f"day_plan.{key}",
+            {
+                "late_min": choice.objective.lateness,
+                "expected_min": round(choice.expected_min),
+                "percent": round(100 * choice.promises_probability),
+                "draws": found.chances.draws,
+            },
+        )
+        for key, choice in keys.items()
+    ]
+
+
+def ring_text(found: PlannedDay) -> str:
+    """Return whom to ring early, with the promise that holds nine times in ten."""
+    late = [
+        say("day_plan.ring_one", {"departure": one.departure, "safe": found.clock.says(round(one.promise_90_min))})
+        for one in found.chances.ring_early
+    ]
+    return say("day_plan.ring", {"departures": ", ".join(late)}) if late else say("day_plan.nobody_to_ring")
+
+
+def helps_text(found: PlannedDay, most: int = 3) -> list[str]:
+    """Return what one more person or slot would buy, what buys most first."""
     lines = []
-    for help_ in found.chances.what_if[:3]:
+    for help_ in found.chances.what_if[:most]:
         kind, what = help_.what.split(".", 1)
         if help_.spared_min >= 1:
-            values = {"what": what.replace("_", " "), "minutes": round(help_.spared_min)}
-            lines.append("  " + say(f"day_plan.help_{kind}", values))
+            named = phrase_book().get(f"day_plan.skill.{what}", what.replace("_", " "))
+            lines.append(say(f"day_plan.help_{kind}", {"what": named, "minutes": round(help_.spared_min)}))
+    return lines or [say("day_plan.help_none")]
+
+
+def bottlenecks_text(found: PlannedDay, most: int = 1) -> list[str]:
+    """Return the tasks whose minutes count most, by how much, and why they begin when they do."""
+    lines = []
+    for one in found.bottlenecks[:most]:
+        if one.spared_min >= 1:
+            why = why_then(found.problem, found.plan, one.task)
+            values = {
+                "task": task_text(found.problem, found.plan, one.task),
+                "at": found.clock.says(found.plan.by_task[one.task].start_min),
+                "minutes": round(one.spared_min),
+                "because": because_text(found.problem, found.plan, why, found.clock),
+            }
+            lines.append(say("day_plan.bottleneck", values))
     return lines
 
 

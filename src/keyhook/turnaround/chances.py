@@ -19,7 +19,7 @@ import numpy as np
 from keyhook.turnaround.execution import F32, F64, carry_out
 from keyhook.turnaround.laid import lay, room_for
 from keyhook.turnaround.plan import Plan
-from keyhook.turnaround.problem import Person, Place, Problem
+from keyhook.turnaround.problem import Person, Problem
 
 #: Days that are drawn in one go, so that what is drawn stays in the cache.
 BLOCK = 256
@@ -66,7 +66,9 @@ class DayChances:
         return tuple(sorted(late, key=lambda chance: chance.on_time_probability))
 
 
-def day_chances(problem: Problem, plan: Plan, *, draws: int = 2000, seed: int = 0, what_if: bool = False) -> DayChances:
+def day_chances(
+    problem: Problem, plan: Plan, *, draws: int = 2000, seed: int = 0, what_if: bool = False, more_from_min: int = 600
+) -> DayChances:
     """Return the chances of a plan.
 
     Parameters
@@ -79,11 +81,13 @@ def day_chances(problem: Problem, plan: Plan, *, draws: int = 2000, seed: int = 
         The same seed draws the same days, so that two plans are compared on the same luck.
     what_if
         Run the day again with one more person of each skill and one more slot at each place, and say what it spares.
+    more_from_min
+        From when the one more person would be there [min of the day].
     """
     leaves = left_at(problem, plan, draws, seed)
     departures = tuple(_chance(problem, name, minutes) for name, minutes in leaves.items())
-    lateness = _lateness(problem, leaves)
-    helps = tuple(_helps(problem, plan, draws, seed, lateness)) if what_if else ()
+    lateness = lateness_min(problem, leaves)
+    helps = tuple(_helps(problem, plan, draws, seed, lateness, more_from_min)) if what_if else ()
     return DayChances(draws, departures, lateness, helps)
 
 
@@ -154,7 +158,8 @@ def _chance(problem: Problem, name: str, leaves: F64) -> DepartureChance:
     return DepartureChance(name, float((leaves <= departure.due + 0.5).mean()), float(late.mean()), leaves_90, promise)
 
 
-def _lateness(problem: Problem, leaves: Mapping[str, F64]) -> float:
+def lateness_min(problem: Problem, leaves: Mapping[str, F64]) -> float:
+    """Return the weighted minutes of lateness of a day on average, from when its departures left in many days."""
     total = 0.0
     for name, minutes in leaves.items():
         departure = problem.departure_by_id[name]
@@ -162,19 +167,27 @@ def _lateness(problem: Problem, leaves: Mapping[str, F64]) -> float:
     return total
 
 
-def _helps(problem: Problem, plan: Plan, draws: int, seed: int, lateness: float) -> list[WhatIf]:
-    found = []
-    for skill in sorted({mode.skill for task in problem.tasks for mode in task.modes if mode.crew}):
-        like = next((person for person in problem.people if person.skills == {skill}), None)
-        shift = like.shift if like else (problem.opening_min, problem.closing_min)
-        more = dataclasses.replace(
-            problem,
-            people=(*problem.people, Person(f"one_more_{skill}", frozenset({skill}), (max(600, shift[0]), shift[1]))),
+def _helps(problem: Problem, plan: Plan, draws: int, seed: int, lateness: float, from_min: int) -> list[WhatIf]:
+    def spared(more: Problem) -> float:
+        return lateness - lateness_min(more, left_at(more, plan, draws, seed))
+
+    used = {(task.modes[plan.by_task[task.id].mode], task.place) for task in problem.tasks if task.id in plan.by_task}
+    found = [
+        WhatIf(
+            f"person.{skill}",
+            spared(dataclasses.replace(problem, people=(*problem.people, _one_more(problem, skill, from_min)))),
         )
-        found.append(WhatIf(f"person.{skill}", lateness - _lateness(more, left_at(more, plan, draws, seed))))
+        for skill in sorted({mode.skill for mode, _ in used if mode.crew})
+    ]
     for place in problem.places:
-        if any(task.place == place.id for task in problem.tasks):
-            wider = tuple(Place(p.id, p.slots + (p.id == place.id), p.closed) for p in problem.places)
-            more = dataclasses.replace(problem, places=wider)
-            found.append(WhatIf(f"place.{place.id}", lateness - _lateness(more, left_at(more, plan, draws, seed))))
+        if any(place.id == where for _, where in used):
+            wider = tuple(dataclasses.replace(p, slots=p.slots + (p is place)) for p in problem.places)
+            found.append(WhatIf(f"place.{place.id}", spared(dataclasses.replace(problem, places=wider))))
     return sorted(found, key=lambda one: -one.spared_min)
+
+
+def _one_more(problem: Problem, skill: str, from_min: int) -> Person:
+    """Return one more person with a skill, till the last of those who have it goes."""
+    ends = [person.shift[1] for person in problem.people if skill in person.skills]
+    end = max(ends, default=problem.closing_min)
+    return Person(f"one_more_{skill}", frozenset({skill}), (min(from_min, end - 1), end))

@@ -67,6 +67,8 @@ ZONES: Mapping[str, tuple[str, ...]] = {
 }
 #: Tasks that two may share, and the share of the minutes they then take (common practice).
 SHARED: Mapping[str, float] = {"clean_lounge": 0.55, "clean_beds": 0.55, "clean_kitchen": 0.6, "clean_sand": 0.55}
+#: Below this share of hands the hirer works and the depot looks in.
+OWN_HANDS_SHARE = 0.5
 #: Desk tasks of the check-in that a yard hand does as well (common practice).
 ALSO_BY: Mapping[str, str] = {"in_inside": "yard", "in_meters": "yard"}
 #: Standard deviations by which a normal exceeds its mean once in twenty (statistical tables: 1.645).
@@ -314,7 +316,7 @@ def _after(task: Task, chosen: list[Task], name: str) -> Iterator[After]:
 
 def _modes(task: Task, scale: float, added_min: float = 0.0) -> tuple[Mode, ...]:
     minutes = max(1, math.ceil(task.mean_min * scale + added_min))
-    if task.hands_share < 0.5:  # noqa: PLR2004  # the hirer works, the depot looks in
+    if task.hands_share < OWN_HANDS_SHARE:
         return (Mode(0, minutes),)
     alone = Mode(1, minutes, task.skill)
     if task.id in ALSO_BY:
@@ -345,7 +347,13 @@ def _zones(task: Task) -> frozenset[str]:
 
 
 def _place(task: Task, folder: DepotFolder) -> str | None:
-    """Return the place a task takes room at; a bay is where the vehicle stands anyway and takes none."""
+    """Return the place a task takes room at.
+
+    A bay is where the vehicle stands anyway and takes none; what the hirer does alone is done beside the depot's own
+    tasks on a vehicle that has its room already.
+    """
+    if task.hands_share < OWN_HANDS_SHARE:
+        return None
     return task.place if task.place in folder.depot.places and task.place != "bay" else None
 
 
