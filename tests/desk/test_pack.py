@@ -294,3 +294,10 @@ def test_the_link_says_nothing_that_only_the_clock_would_change(manager, h12):
 def test_the_height_is_written_as_on_the_road_signs_of_the_language(stranger, token, language, height):
     # Source: traffic signs of height in Germany, France and the Netherlands carry a comma, those of Britain a point.
     assert height in _text(stranger.get(f"/pack/{token}/{language}/"))
+
+
+def test_who_cannot_read_the_depot_s_own_words_learns_where_such_a_thing_usually_is(stranger, token):
+    text = _text(stranger.get(f"/pack/{token}/de/"))
+    assert "Außen, über der Aufbautür" in text
+    assert '<span class="small" lang="en">Above the living door; crank in the wardrobe</span>' in text
+    assert "Outside, above the living door" not in _text(stranger.get(f"/pack/{token}/en/"))

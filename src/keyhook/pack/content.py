@@ -61,6 +61,7 @@ class Card:
     """One fitting of this vehicle: where it is and how to use it.
 
     ``language`` is that of the name, the words and the points; ``where`` is the depot's own when ``where_is_own``.
+    ``usually`` is where such a thing usually is, in ``language``, for those who cannot read the depot's own words.
     ``search`` holds the words by which it is found, folded.
     """
 
@@ -70,6 +71,7 @@ class Card:
     what: str
     where: str
     where_is_own: bool
+    usually: str
     station: str
     group: str
     language: str
@@ -163,10 +165,10 @@ def _card(at: Fitted, fitting: Fitting, station: str, facts: Facts, spoken: Spok
     keyed = {f"{fitting.id}.name": fitting.name, f"{fitting.id}.what": fitting.what}
     keyed |= {f"{fitting.id}.teach.{point.id}.text": point.text for point in shown}
     keyed |= {f"{fitting.id}.teach.{point.id}.why": point.why for point in shown}
-    if not at.where:
-        keyed[f"{fitting.id}.where"] = fitting.where
+    keyed[f"{fitting.id}.where"] = fitting.where
     language, said = spoken.card(keyed)
-    where = at.where or said[f"{fitting.id}.where"]
+    usually = said[f"{fitting.id}.where"]
+    where = at.where or usually
     points = tuple(_point(fitting.id, point, said) for point in shown)
     words = [str(at.find_it), *said.values(), fitting.name, where, station, *(one.says for one in fitting.symptoms)]
     return Card(
@@ -176,6 +178,7 @@ def _card(at: Fitted, fitting: Fitting, station: str, facts: Facts, spoken: Spok
         what=said[f"{fitting.id}.what"],
         where=where,
         where_is_own=bool(at.where),
+        usually=usually if at.where and language != ENGLISH else "",
         station=station,
         group=fitting.group,
         language=language,
