@@ -24,7 +24,7 @@ def test_tour_says_order_times_what_falls_off_and_what_to_ask_back():
     for part in (
         "H06 Gwendolyn Marshpepper in T5-01: will they know how?",
         "[must be said]",
-        "do not fit",
+        "for want of time",
         "Five more minutes would save",
         "Not on the tour, message at about 19:00 on day one",
         "(does not fit into the tour)",

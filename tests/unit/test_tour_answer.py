@@ -86,8 +86,8 @@ def test_what_falls_off_goes_into_messages_that_somebody_reads_and_the_rest_onto
     assert {entry.value_cost for entry in by_slot["first_night"]} == {entry.value_cost for entry in dearest}
     said = _said(answer, "falls_off")
     assert len(said) == 1
-    assert said[0].startswith(f"{len(off)} points do not fit")
-    assert f"{len(by_slot['card'])} onto cards" in said[0]
+    assert said[0].startswith(f"Not in the tour for want of time: {len(off)}.")
+    assert f"cards in the pack ({len(by_slot['card'])})" in said[0]
 
 
 def test_five_more_minutes_are_told_by_what_they_would_add_and_save(answer, family, catalogue):

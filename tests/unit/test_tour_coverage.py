@@ -220,6 +220,20 @@ def test_talk_about_the_weather_covers_nothing(depot, catalogue):
     assert found.figures["told_share"].value == 0
 
 
+def test_another_language_is_told_apart_from_a_tour_that_says_nothing(depot, catalogue):
+    german = (
+        "[0:00] Guten Morgen zusammen, zuerst die Schlüssel. Dieser hier ist für die Türen vorne, der andere für den "
+        "Wohnraum. Bitte nehmt immer einen mit, wenn ihr aussteigt, denn die Tür fällt ins Schloss."
+    )
+    codes = [finding.code for finding in tour_check(german, depot.sheet("W4"), catalogue).findings]
+    assert codes[0] == "tour.coverage.other_language"
+    for path in RECORDINGS:
+        truth = json.loads(path.read_text(encoding="utf-8"))
+        text = (path.parent / truth["recording"]).read_text(encoding="utf-8")
+        found = tour_check(text, depot.sheet(truth["sheet"]), catalogue)
+        assert "tour.coverage.other_language" not in {finding.code for finding in found.findings}
+
+
 def test_the_script_of_a_tour_read_aloud_covers_nearly_all_of_it(depot, catalogue):
     points = [placed.entry for placed in teach_points(depot.sheet("W4"), catalogue)]
     said = [point for point in points if point.moment in {"walk", "drive_off"}]

@@ -88,6 +88,12 @@ def test_anything_else_is_one_sentence(text, said):
     assert "\n" not in str(caught.value)
 
 
+def test_letters_of_all_languages_make_words_and_apostrophes_are_one():
+    text = "[0:01] Schlüssel für die Tür, don\u2019t forget " + WORDS
+    heard = read_recording(text)
+    assert [word for _, word in heard.timed_words()][:6] == ["Schlüssel", "für", "die", "Tür", "don't", "forget"]
+
+
 def test_rolling_captions_are_not_heard_twice():
     line = "00:00:0{}.000 --> 00:00:0{}.000\n" + WORDS
     rolled = "WEBVTT\n\n" + "\n\n".join(line.format(second, second + 1) for second in range(1, 5))

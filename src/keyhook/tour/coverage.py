@@ -14,7 +14,7 @@ from keyhook.basis import Basis, Because, Figure, Finding, Input, Level
 from keyhook.catalogue import Catalogue, TeachPoint
 from keyhook.catalogue.conditions import Facts, applies
 from keyhook.tour.compose import ON_THE_TOUR, worth
-from keyhook.tour.matching import WEIGHTS, Match, Scores, matches, scores, vocabulary_of
+from keyhook.tour.matching import WEIGHTS, Match, Scores, english_share, matches, scores, vocabulary_of
 from keyhook.tour.recording import Recording, Window, read_recording
 from keyhook.tour.script import clock
 from keyhook.vehicle.build_sheet import BuildSheet
@@ -26,6 +26,8 @@ PERHAPS_FROM = 0.15
 FOREIGN_FIT, FOREIGN_LEAD = 0.75, 0.35
 #: From this fit on a stretch of the recording is about a station.
 ABOUT_FROM = 0.6
+#: With a smaller share of little English words it is another language (English speech has about 0.4, German 0.05).
+ENGLISH_FROM = 0.2
 #: Measured on the held-out recordings (``bench/bench_tour.py``).
 PRECISION_SHARE, RECALL_SHARE = 0.93, 0.90
 
@@ -135,6 +137,7 @@ def tour_check(
     minutes = _minutes_about(heard, windows, found, own)
     stations = tuple(_stations(sheet, points, minutes))
     foreign = tuple(_foreign(windows, found, sheet, catalogue))
+    english = english_share([word for _, word in heard.timed_words()]) >= ENGLISH_FROM
     told_cost = sum(point.value_cost for point in covered if point.expected)
     figures = _figures(points, told_cost, heard.duration_s / 60, minutes, currency)
     return TourCheck(
@@ -144,7 +147,10 @@ def tour_check(
         stations=stations,
         duration_min=heard.duration_s / 60,
         elsewhere_min=minutes.get("", 0.0),
-        findings=tuple(_findings(points, missing, foreign, figures["told_share"])),
+        findings=(
+            *(() if english else (Finding("tour.coverage.other_language", Level.WARN),)),
+            *_findings(points, missing, foreign, figures["told_share"]),
+        ),
         figures=figures,
     )
 

@@ -24,7 +24,7 @@ _ARROW = re.compile(rf"^\s*{_TIME}\s+-->\s+{_TIME}(?:\s.*)?$")
 _STAMPED = re.compile(rf"^\s*\[{_TIME}\]\s*(.*)$")
 _BREAK = re.compile(r"<br\s*/?>", re.IGNORECASE)
 _TAG = re.compile(r"<[^<>]*>")
-_SPOKEN = re.compile(r"[A-Za-z0-9][A-Za-z0-9'-]*")
+_SPOKEN = re.compile(r"[^\W_][\w'-]*")
 _WANTED = "WebVTT, SRT, or lines like [m:ss] words"
 
 
@@ -167,8 +167,9 @@ def _without_echo(utterances: list[Utterance]) -> Iterator[Utterance]:
 
 
 def _plain(text: str) -> str:
-    """Return text without tags, with character references as characters."""
-    return " ".join(html.unescape(_TAG.sub("", _BREAK.sub(" ", text))).split())
+    """Return text without tags, with character references as characters and straight apostrophes."""
+    words = html.unescape(_TAG.sub("", _BREAK.sub(" ", text))).replace("\N{RIGHT SINGLE QUOTATION MARK}", "'")
+    return " ".join(words.split())
 
 
 def _seconds(parts: tuple[str | None, ...]) -> float:
