@@ -30,6 +30,7 @@ function show() {
   }
 }
 addEventListener("hashchange", show);
+addEventListener("load", show); // after the browser has gone to the place the address names
 show();
 
 // --- the drawing: the number nearest to the finger opens its card
@@ -103,6 +104,7 @@ function count() {
 }
 
 async function send() {
+  if (!navigator.onLine) return;
   for (const one of waiting()) {
     try {
       const answer = await fetch(home + "read/", {

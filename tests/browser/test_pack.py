@@ -1,0 +1,216 @@
+"""The pack on a phone, as a hirer holds it: no account, no signal, one hand, five languages, bright and dark."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+from keyhook.phrases import LANGUAGES
+
+AXE = (Path(__file__).parent / "vendor" / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+FOUND = """rules => axe.run(document, {runOnly: {type: 'tag', values: rules}}).then(r => r.violations.map(
+  v => v.id + ': ' + v.nodes.slice(0, 4).map(n => n.target.join(' ') + ' ' + (n.failureSummary || '').slice(0, 160))
+    .join(' | ')))"""
+OVERFLOW = """() => document.scrollingElement.scrollWidth - document.scrollingElement.clientWidth"""
+SMALL = """() => [...document.querySelectorAll('a.button, button, summary, nav a, a.spot, a.show, .places a,'
+    + ' label.tick, input:not([type=hidden]):not([type=checkbox])')]
+  .filter(e => e.checkVisibility()).map(e => [e.getBoundingClientRect(), e])
+  .filter(([box]) => box.height < 43.5 || box.width < 43.5)
+  .map(([box, e]) => e.tagName + ' ' + e.textContent.trim().slice(0, 20) + ' ' + box.width + 'x' + box.height)"""
+PARTS = ("start", "emergency", "find", "how", "trip", "leave", "stopped")
+MOST_FIRST_LOAD_KB = 300
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def token(served, browser, keys):
+    """A link that the desk made on its page."""
+    context = browser.new_context(base_url=served.url, storage_state=keys["manager"])
+    page = context.new_page()
+    page.goto("/hires/H12/pack/")
+    if page.get_by_role("button", name="Make the link").count():
+        page.get_by_role("button", name="Make the link").click()
+    address = page.get_by_label("Address").input_value()
+    context.close()
+    return re.search(r"/pack/([^/]+)/", address)[1]
+
+
+def _kept(page):
+    """Wait until the phone has its copy."""
+    expect(page.locator("#state")).to_have_text("Kept on this phone: it now works without a signal.", timeout=20_000)
+
+
+@pytest.mark.parametrize(
+    ("size", "scheme"), [("phone", "light"), ("phone", "dark"), ("tablet", "light"), ("desk", "dark")]
+)
+@pytest.mark.parametrize("part", PARTS)
+def test_no_part_of_the_pack_has_anything_that_axe_finds(open_page, token, part, size, scheme):
+    page = open_page(None, size=size, scheme=scheme)
+    page.goto(f"/pack/{token}/#{part}")
+    expect(page.locator(f"#{part}")).to_be_visible()
+    for summary in page.locator(f"#{part} details > summary").all()[:3]:
+        summary.click()
+    page.evaluate(AXE)
+    assert page.evaluate(FOUND, RULES) == []
+
+
+@pytest.mark.parametrize("language", list(LANGUAGES))
+def test_every_part_fits_a_small_phone_in_every_language_and_is_large_enough_to_tap(open_page, token, language):
+    page = open_page(None, size="phone")
+    page.goto(f"/pack/{token}/{language}/")
+    for part in PARTS:
+        page.evaluate("part => { location.hash = part }", part)
+        expect(page.locator(f"#{part}")).to_be_visible()
+        assert page.evaluate(OVERFLOW) <= 0, part
+        assert page.evaluate(SMALL) == [], part
+
+
+def test_the_desk_pages_of_packs_have_nothing_that_axe_finds(open_page, token):
+    page = open_page("manager", size="desk")
+    for address in ("/hires/H12/pack/", "/vehicles/W4-06/photos/", "/languages/"):
+        page.goto(address)
+        page.evaluate(AXE)
+        assert page.evaluate(FOUND, RULES) == [], address
+
+
+def test_the_first_load_stays_below_three_hundred_kilobytes(open_page, token):
+    page = open_page(None, size="phone")
+    client = page.context.new_cdp_session(page)
+    client.send("Network.enable")
+    sizes = []
+    client.on("Network.loadingFinished", lambda seen: sizes.append(seen["encodedDataLength"]))
+    page.goto(f"/pack/{token}/", wait_until="networkidle")
+    assert len(sizes) >= 5
+    assert sum(sizes) / 1000 < MOST_FIRST_LOAD_KB
+
+
+def test_after_the_first_look_everything_works_without_a_signal(open_page, token):
+    page = open_page(None, size="phone")
+    page.goto(f"/pack/{token}/")
+    _kept(page)
+    page.context.set_offline(True)
+    page.reload()
+    expect(page.get_by_role("heading", name="Hello Hector")).to_be_visible()
+    expect(page.locator("#state")).to_contain_text("No signal")
+    for part in PARTS[1:]:
+        page.locator(f"nav.tabs a[href='#{part}']").click()
+        expect(page.locator(f"#{part}")).to_be_visible()
+        expect(page.locator("#start")).to_be_hidden()
+    page.get_by_role("link", name="Deutsch").click()
+    expect(page.locator("html")).to_have_attribute("lang", "de")
+    page.goto(f"/pack/{token}/")
+    expect(page.locator("nav.tabs")).to_be_visible()
+    page.context.set_offline(False)
+
+
+def test_a_sticker_opens_its_card_without_a_signal(open_page, token):
+    page = open_page(None, size="phone")
+    page.goto(f"/pack/{token}/")
+    _kept(page)
+    page.context.set_offline(True)
+    page.goto("/pack/find/W4-06/7/")
+    expect(page.locator("#n7")).to_have_attribute("open", "")
+    page.context.set_offline(False)
+
+
+def test_what_is_read_without_a_signal_reaches_the_desk_when_there_is_one(open_page, token):
+    page = open_page(None, size="phone")
+    page.goto(f"/pack/{token}/#n9")
+    _kept(page)
+    page.context.set_offline(True)
+    card = page.locator("#n9")
+    card.get_by_role("button", name="I have read this").click()
+    expect(card.locator(".done")).to_contain_text("as soon as there is a signal")
+    page.reload()
+    expect(page.locator("#n9 .done")).to_contain_text("as soon as there is a signal")
+    page.context.set_offline(False)
+    page.reload()
+    expect(page.locator("#n9 .done")).to_have_text("Read and sent", timeout=10_000)
+    desk = open_page("desk")
+    desk.goto("/hires/H12/pack/")
+    desk.get_by_text("What they have read").click()
+    expect(desk.get_by_role("listitem").filter(has_text="Grey tank")).to_be_visible()
+
+
+def test_a_tap_on_a_number_of_the_drawing_opens_its_card(open_page, token):
+    page = open_page(None, size="phone")
+    page.goto(f"/pack/{token}/#find")
+    page.locator("#plan [data-find-it='19'] .kd-number").click()
+    expect(page.locator("#n19")).to_be_visible()
+    expect(page.locator("#n19")).to_have_attribute("open", "")
+    page.locator("#n19 a.show").click()
+    expect(page.locator("#plan [data-find-it='19'] .kd-mark-on")).to_be_visible()
+    page.go_back()
+    expect(page.locator("#n19")).to_be_visible()
+
+
+@pytest.mark.parametrize(("words", "number"), [("fresh water", "19"), ("12", "12"), ("CO alarm", "42")])
+def test_search_finds_by_word_and_by_number(open_page, token, words, number):
+    page = open_page(None, size="phone")
+    page.goto(f"/pack/{token}/en/#find")
+    page.locator("#seek").fill(words)
+    expect(page.locator(f"#places li[data-number='{number}']")).to_be_visible()
+    assert page.locator("#places li:visible").count() < 12
+    page.locator("#seek").fill("zzz")
+    expect(page.get_by_role("status").filter(has_text="Nothing found")).to_be_visible()
+
+
+def test_search_minds_neither_accents_nor_capitals(open_page, token):
+    page = open_page(None, size="phone")
+    page.goto(f"/pack/{token}/de/#find")
+    for words in ("Aufbautür", "AUFBAUTUR", "aufbautu\u0308r"):
+        page.locator("#seek").fill(words)
+        expect(page.locator("#places li[data-number='7']")).to_be_visible()
+        expect(page.locator("#places li[data-number='34']")).to_be_hidden()
+
+
+def test_without_script_everything_stands_on_one_page(open_page, token):
+    page = open_page(None, size="phone", script=False)
+    page.goto(f"/pack/{token}/")
+    for part in PARTS:
+        expect(page.locator(f"#{part}")).to_be_visible()
+    expect(page.get_by_role("link", name="Ring 112")).to_be_visible()
+    card = page.locator("#n9")
+    card.locator("summary").click()
+    expect(card.locator(".points")).to_be_visible()
+
+
+def test_the_emergency_is_one_tap_away_from_everywhere(open_page, token):
+    page = open_page(None, size="phone")
+    page.goto(f"/pack/{token}/")
+    for part in PARTS:
+        page.evaluate("part => { location.hash = part }", part)
+        page.locator("nav.tabs").get_by_role("link", name="Emergency").click()
+        expect(page.get_by_role("link", name="Ring 112")).to_be_in_viewport()
+        assert page.get_by_role("link", name="Ring 112").get_attribute("href") == "tel:112"
+
+
+def test_the_ticks_of_the_list_for_the_return_stay(open_page, token):
+    page = open_page(None, size="phone")
+    page.goto(f"/pack/{token}/#leave")
+    page.get_by_label("Gas shut at the cylinders").check()
+    page.reload()
+    expect(page.get_by_label("Gas shut at the cylinders")).to_be_checked()
+
+
+def test_a_withdrawn_link_takes_its_copy_off_the_phone(open_page, token, served, browser, keys):
+    context = browser.new_context(base_url=served.url, storage_state=keys["manager"])
+    desk = context.new_page()
+    desk.goto("/hires/H14/pack/")
+    if not desk.get_by_role("button", name="Make the link").count():
+        pytest.skip("the demo's hire has no vehicle")
+    desk.get_by_role("button", name="Make the link").click()
+    address = desk.get_by_label("Address").input_value()
+    page = open_page(None, size="phone")
+    page.goto(address)
+    _kept(page)
+    desk.get_by_role("button", name="Withdraw it").click()
+    context.close()
+    page.reload()
+    expect(page.get_by_role("heading", name="This link opens nothing")).to_be_visible()
+    kept = page.evaluate("caches.open('pack-pages').then(c => c.keys()).then(k => k.map(r => r.url))")
+    assert [url for url in kept if "~" in url] == []
