@@ -54,6 +54,7 @@ def test_every_address_asks_for_a_right_or_is_open_on_purpose():
         "people:login",
         "web:theme",
         "web:alive",
+        "web:worker",
         *BY_LINK,
     }
 

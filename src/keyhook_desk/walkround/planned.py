@@ -71,7 +71,7 @@ def _worked_out(row: HireRow, settings: Settings, currency: str) -> Tour:
     wishes = TourWishes(
         available_min=settings.available_min,
         quirks=vehicle.quirks,
-        confirmed=frozenset(settings.confirmed),
+        confirmed=settings.known,
         pace_factor=SLOW_FACTOR if settings.slow else 1.0,
     )
     composed = compose_tour(sheet, load_catalogue(), _with_first_time(hire, settings), wishes)

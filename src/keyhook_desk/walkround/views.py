@@ -14,6 +14,7 @@ from keyhook.errors import KeyhookError
 from keyhook.tour.script import autocue, chapters_vtt, subtitles_vtt
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.hires.services import hire_of
+from keyhook_desk.pack.selectors import confirmed_points
 from keyhook_desk.people.rights import may, needs
 from keyhook_desk.walkround.panel import tour_panel
 from keyhook_desk.walkround.planned import Tour, tour_of
@@ -30,7 +31,7 @@ def row_of(name: str) -> HireRow:
 
 def held_settings(row: HireRow) -> Settings:
     """Return what the desk has said about the tour of a hire."""
-    return settings_of(getattr(row, "tour_wish", None), hire_of(row))
+    return settings_of(getattr(row, "tour_wish", None), hire_of(row), confirmed_points(row))
 
 
 def held_tour(row: HireRow) -> Tour:
@@ -45,7 +46,7 @@ def tour(request: HttpRequest, hire: str) -> HttpResponse:
     row = row_of(hire)
     if request.method == "GET":
         return _page(request, row, form_of(held_settings(row)))
-    form = read_form(request.POST, request.POST.getlist("confirmed"), _teach_ids())
+    form = read_form(request.POST, request.POST.getlist("confirmed"), _teach_ids(), confirmed_points(row))
     asked_by_page = request.htmx  # type: ignore[attr-defined]
     if "save" not in request.POST or asked_by_page or form.errors:
         return _page(request, row, form)
@@ -84,7 +85,8 @@ def _confirmable(shown: Tour) -> dict[str, Any]:
     return {
         "before": [known for known in composed.elsewhere if known.moment == "pre"],
         "others": sorted(on_tour, key=lambda known: (known.title, known.id)),
-        "confirmed": frozenset(shown.settings.confirmed),
+        "confirmed": shown.settings.known,
+        "read": frozenset(shown.settings.read),
     }
 
 

@@ -15,12 +15,21 @@ LEAST_MIN, MOST_MIN = 1.0, 240.0
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """Minutes (None: the usual ones), first time, slow party, ids that the hirer has confirmed in their pack."""
+    """Minutes (None: the usual ones), first time, slow party, and the ids of points that the hirer knows already.
+
+    ``confirmed`` were ticked on the desk, ``read`` by the hirer in their pack.
+    """
 
     available_min: float | None = None
     first_time: bool = False
     slow: bool = False
     confirmed: tuple[str, ...] = ()
+    read: tuple[str, ...] = ()
+
+    @property
+    def known(self) -> frozenset[str]:
+        """All that the hirer knows already."""
+        return frozenset((*self.confirmed, *self.read))
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,11 +41,11 @@ class WishForm:
     errors: Mapping[str, str] = field(default_factory=dict)
 
 
-def settings_of(wish: TourWish | None, hire: Hire) -> Settings:
-    """Return what the desk said, else what follows from the hire."""
+def settings_of(wish: TourWish | None, hire: Hire, read: Iterable[str] = ()) -> Settings:
+    """Return what the desk said, else what follows from the hire; ``read`` comes from their pack."""
     if wish is None:
-        return Settings(first_time="first_timer" in hire.tags)
-    return Settings(wish.available_min, wish.first_time, wish.slow, tuple(sorted(wish.confirmed)))
+        return Settings(first_time="first_timer" in hire.tags, read=tuple(sorted(read)))
+    return Settings(wish.available_min, wish.first_time, wish.slow, tuple(sorted(wish.confirmed)), tuple(sorted(read)))
 
 
 def form_of(settings: Settings) -> WishForm:
@@ -45,7 +54,9 @@ def form_of(settings: Settings) -> WishForm:
     return WishForm(minutes, settings)
 
 
-def read_form(data: Mapping[str, str], confirmed: Iterable[str], known: Iterable[str]) -> WishForm:
+def read_form(
+    data: Mapping[str, str], confirmed: Iterable[str], known: Iterable[str], read: Iterable[str] = ()
+) -> WishForm:
     """Return the form as typed; a slip in the minutes leaves the usual ones to be shown."""
     typed = data.get("minutes", "").strip()
     minutes, slip = _minutes(typed)
@@ -54,6 +65,7 @@ def read_form(data: Mapping[str, str], confirmed: Iterable[str], known: Iterable
         first_time=data.get("first_time") == "yes",
         slow=data.get("slow") == "yes",
         confirmed=tuple(sorted(set(confirmed) & set(known))),
+        read=tuple(sorted(read)),
     )
     return WishForm(typed, settings, {"minutes": slip} if slip else {})
 

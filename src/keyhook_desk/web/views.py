@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
@@ -32,6 +34,14 @@ def alive(request: HttpRequest) -> HttpResponse:
     """Answer that the desk runs."""
     _ = request
     return HttpResponse("keyhook\n", content_type="text/plain")
+
+
+@login_not_required
+def worker(request: HttpRequest) -> HttpResponse:
+    """Give the service worker from the root, so that it may serve every page of the desk without a connection."""
+    _ = request
+    body = (Path(__file__).parent / "static" / "offline" / "worker.js").read_bytes()
+    return HttpResponse(body, content_type="text/javascript", headers={"Cache-Control": "no-cache"})
 
 
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:

@@ -1,6 +1,6 @@
 // The walk: one stop at a time, ticked with or without a connection, planned again when there is one.
 
-import { send } from "../offline/outbox.js";
+import { drop, keepThisPage, send } from "../offline/outbox.js";
 import { Memory } from "./walk_memory.js";
 import { Signature } from "./signature.js";
 import { showOrder, orderNow, joined } from "./walk_order.js";
@@ -320,21 +320,28 @@ async function look() {
   if (fresh.length) draw();
 }
 
-function drawLink(waiting) {
-  const words = [];
+function drawLink() {
+  const words = [], { waiting, refused, others } = box;
   if (!navigator.onLine) words.push("No connection. Everything is kept on this tablet and sent by itself later; the order of the stops stays.");
   if (waiting) words.push(waiting === 1 ? "One entry waits to be sent." : `${waiting} entries wait to be sent.`);
+  if (others) words.push(`${others} of somebody else wait until they log in here again.`);
   const said = words.join(" ");
   if (by("link").textContent !== said) by("link").textContent = said;
+  by("refused").hidden = !refused.length;
+  by("refused-words").textContent = [...new Set(refused.map((entry) => entry.said))].join(" ");
 }
 
-let waits = 0;
+let box = { waiting: 0, refused: [], others: 0 };
 addEventListener("outbox:changed", (event) => {
-  waits = event.detail?.waiting ?? 0;
-  drawLink(waits);
-  if (!waits) look();
+  const before = box.waiting;
+  box = event.detail;
+  drawLink();
+  if (before && !box.waiting) look();
 });
-for (const change of ["online", "offline"]) addEventListener(change, () => drawLink(waits));
+for (const change of ["online", "offline"]) addEventListener(change, drawLink);
+by("seen").addEventListener("click", async () => {
+  for (const entry of box.refused) await drop(entry.uid);
+});
 addEventListener("online", look);
 document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && look());
 setInterval(() => document.visibilityState === "visible" && look(), LOOK_MS);
@@ -348,7 +355,8 @@ if (memory.held.order) showOrder(root, memory.held.order);
 draw();
 drawPause();
 drawSealed([]);
-drawLink(0);
+drawLink();
 setLeft(leftMin());
 if (!goTo(location.hash)) go(Math.max(0, sections().findIndex((section) => section.id === memory.held.place)), false);
 look();
+keepThisPage();

@@ -1,0 +1,268 @@
+"""The walk on a tablet: offline, reloaded, on two tablets at once, acknowledged; readable for everybody."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import expect
+
+from .test_every_page import OVERFLOW, SMALL, axe
+
+pytestmark = pytest.mark.browser
+#: Each test walks with another party, so that none finds the ticks of another.
+OFFLINE, TWO, AGAIN, SIGN, KEYS, LOOK, PLAIN, LEAVES = "H12", "H13", "H14", "H15", "H16", "H17", "H18", "H19"
+
+
+def begun(open_page, hire, *, role="yard", size="tablet", **how):
+    page = open_page(role, size=size, expect=["ERR_INTERNET_DISCONNECTED"], **how)
+    page.goto(f"/hires/{hire}/walk/")
+    start = page.get_by_role("button", name="Start the tour")
+    if start.is_visible():
+        start.click()
+    expect(page.locator("#steps-bar")).to_be_visible()
+    return page
+
+
+def kept_for_offline(page):
+    """Wait until the worker holds the page; one look is enough."""
+    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    page.wait_for_function("caches.match(location.pathname).then(held => held !== undefined)")
+
+
+def sent(page):
+    page.wait_for_function(
+        """() => new Promise(done => { const asked = indexedDB.open('keyhook-outbox');
+        asked.onsuccess = () => { const base = asked.result; const names = [...base.objectStoreNames];
+          if (!names.length) return done(true);
+          const all = base.transaction(names[0]).objectStore(names[0]).count();
+          all.onsuccess = () => { base.close(); done(all.result === 0); }; }; })"""
+    )
+
+
+def shown_cards(page):
+    return page.locator(".stop.now .point")
+
+
+def told(page, n=0):
+    card = shown_cards(page).nth(n)
+    name = card.get_attribute("data-id")
+    card.get_by_role("button", name="Shown", exact=True).click()
+    expect(card.locator("[data-done]")).to_contain_text("Shown")
+    return name
+
+
+def state(page, hire):
+    return page.request.get(f"/hires/{hire}/walk/state/").json()
+
+
+def test_a_walk_goes_on_without_a_connection_survives_a_reload_and_is_sent_later(open_page):
+    page = begun(open_page, OFFLINE)
+    kept_for_offline(page)
+    online = told(page)
+    sent(page)
+    page.context.set_offline(True)
+    page.get_by_role("button", name=re.compile("^Next:")).click()
+    offline = told(page)
+    expect(page.locator("#link")).to_contain_text("Everything is kept on this tablet")
+    page.reload()
+    for name in (online, offline):
+        assert page.locator(f"#p-{name}").get_attribute("data-kind") == "told"
+    expect(page.locator(f"#p-{offline}")).to_be_visible()  # the stop where they stood
+    page.context.set_offline(False)
+    page.evaluate("dispatchEvent(new Event('online'))")
+    sent(page)
+    ticks = [tick["point"] for tick in state(page, OFFLINE)["ticks"] if tick["kind"] == "told"]
+    assert sorted(ticks) == sorted([online, offline])
+    expect(page.locator("#link")).to_be_empty()
+
+
+def log_in(page, served, login):
+    page.goto("/people/login/")
+    page.get_by_label("Name").fill(login)
+    page.get_by_label("Password").fill(served.password)
+    page.get_by_role("button", name="Log in").click()
+    page.wait_for_url("**/day/**")
+
+
+def test_who_logs_out_leaves_no_page_and_what_waits_is_not_sent_as_somebody_else(open_page, served):
+    page = open_page(None, size="tablet", expect=["ERR_INTERNET_DISCONNECTED"])  # a login of its own, to be ended
+    log_in(page, served, "hob")
+    page.goto(f"/hires/{LEAVES}/walk/")
+    page.get_by_role("button", name="Start the tour").click()
+    kept_for_offline(page)
+    page.context.set_offline(True)
+    name = told(page)
+    page.goto("about:blank")  # closed in the yard, before there was a signal
+    page.context.set_offline(False)
+    page.goto("/vehicles/")
+    page.get_by_role("button", name="Log out").click()
+    page.wait_for_url("**/people/login/**")
+    page.wait_for_function(
+        "caches.open('keyhook-pages').then(pages => pages.keys()).then(keys => keys.length === 0)", timeout=5000
+    )
+    log_in(page, served, "odo")
+    page.goto(f"/hires/{LEAVES}/walk/")
+    expect(page.locator("#link")).to_contain_text("1 of somebody else wait until they log in here again")
+    assert name not in [tick["point"] for tick in state(page, LEAVES)["ticks"]]
+
+
+def test_the_order_stays_without_a_connection_and_the_page_says_so(open_page):
+    page = begun(open_page, OFFLINE)
+    before = page.locator("#strip .sr").all_inner_texts()
+    page.context.set_offline(True)
+    page.locator("#time-tools summary").click()
+    page.get_by_role("button", name="Plan the rest again").click()
+    expect(page.locator("#replanned")).to_contain_text("the order stays as it is")
+    assert page.locator("#strip .sr").all_inner_texts() == before
+
+
+def test_two_tablets_on_one_tour_say_nothing_twice(open_page):
+    one, other = begun(open_page, TWO), begun(open_page, TWO, role="desk")
+    name = told(one)
+    sent(one)
+    other.evaluate("dispatchEvent(new Event('online'))")
+    expect(other.locator("#kind-word")).to_contain_text("Another tablet is on this tour too: Hob")
+    expect(other.locator(f"#p-{name} [data-done]")).to_contain_text("Shown Hob")
+    assert one.locator("#kind-word").is_hidden()
+    starts = [tick for tick in state(one, TWO)["ticks"] if tick["kind"] == "started"]
+    assert len(starts) in {1, 2}
+
+
+def test_less_time_is_planned_again_and_what_is_ticked_stays(open_page):
+    page = begun(open_page, AGAIN)
+    first = told(page)
+    stops = page.locator("#stops > .stop").count()
+    page.locator("#time-tools summary").click()
+    page.get_by_label("Minutes left").fill("8")
+    page.get_by_role("button", name="Plan the rest again").click()
+    expect(page.locator("#replanned")).to_contain_text("Planned again after")
+    assert page.locator("#stops > .stop").count() < stops or page.locator("#stops .point").count() > 0
+    assert page.locator(f"#stops #p-{first}").get_attribute("data-kind") == "told"
+    must = page.locator("#spare .point[data-must]").count()
+    assert must == 0  # what must be said is never planned away
+    page.reload()
+    assert page.locator(f"#stops #p-{first}").get_attribute("data-kind") == "told"
+    assert page.locator("#strip li").count() == page.locator("#stops > .stop").count() + 2
+
+
+def test_a_point_ticked_by_mistake_is_taken_back(open_page):
+    page = begun(open_page, KEYS)
+    name = told(page)
+    page.locator(f"#p-{name}").get_by_role("button", name="Take back").click()
+    expect(page.locator(f"#p-{name}").get_by_role("button", name="Shown", exact=True)).to_be_focused()
+    assert page.locator(f"#p-{name}").get_attribute("data-kind") == ""
+
+
+def test_by_keyboard_alone_a_stop_is_told_noted_and_left(open_page):
+    page = begun(open_page, KEYS)
+    page.locator(".stop.now .point .told").first.focus()
+    count = shown_cards(page).count()
+    for _ in range(count):
+        page.keyboard.press("Enter")
+        page.wait_for_timeout(150)
+    expect(page.locator("#next")).to_be_focused()
+    page.keyboard.press("Enter")
+    expect(page.locator("#strip a[aria-current]")).to_have_attribute("href", "#s-2")
+    note = page.locator(".stop.now .noting").first
+    note.locator("summary").focus()
+    page.keyboard.press("Enter")
+    note.get_by_label("Note for the record").fill("Adapter was missing")
+    page.keyboard.press("Enter")
+    expect(page.locator(".stop.now .point-notes").first).to_have_text("Adapter was missing")
+
+
+def test_the_hirer_is_asked_back_signs_and_the_entry_stands_in_the_ledger(open_page):
+    page = begun(open_page, SIGN)
+    told(page)
+    page.locator("#strip a[href='#back-asked']").click()
+    questions = page.locator("#questions > li")
+    assert questions.count() == 3
+    questions.nth(0).get_by_text("They know").click()
+    questions.nth(1).get_by_text("Show it again").click()
+    page.get_by_role("button", name=re.compile("^Next:")).click()
+    expect(page.locator("#not-shown")).to_contain_text("that must be said are not ticked")
+    expect(page.locator("#caution")).to_contain_text("replaces no licence, no inspection")
+    page.get_by_label("Name of who acknowledges").fill("Perpetua Mudlark")
+    page.locator("#signature").scroll_into_view_if_needed()
+    page.evaluate("scrollBy(0, 200)")
+    box = page.locator("#signature").bounding_box()
+    page.mouse.move(box["x"] + 40, box["y"] + 60)
+    page.mouse.down()
+    for n in range(12):
+        page.mouse.move(box["x"] + 40 + 20 * n, box["y"] + 60 + 30 * (n % 2))
+    page.mouse.up()
+    page.get_by_role("button", name="I was shown this").click()
+    expect(page.locator("#sealed")).to_contain_text(re.compile(r"written down as entry \d+"), timeout=15000)
+    number = re.search(r"entry (\d+)", page.locator("#sealed").inner_text())[1]
+    page.goto(f"/hires/{SIGN}/hand-over/{number}/")
+    expect(page.locator("aside h2").first).to_have_text("Perpetua Mudlark")
+    assert page.locator("svg.ink path").get_attribute("d").startswith("M")
+    expect(page.locator("main")).to_contain_text("to be shown again")
+    assert axe(page) == []
+
+
+def test_signed_without_a_connection_it_is_kept_and_sent_by_itself(open_page):
+    page = begun(open_page, TWO, role="technician")
+    page.locator("#strip a[href='#sign']").click()
+    page.context.set_offline(True)
+    page.get_by_label("Name of who acknowledges").fill("Typed Only")
+    page.get_by_role("button", name="I was shown this").click()
+    expect(page.locator("#sealed")).to_contain_text("kept on this tablet")
+    page.context.set_offline(False)
+    page.evaluate("dispatchEvent(new Event('online'))")
+    expect(page.locator("#sealed")).to_contain_text(re.compile(r"entry \d+"), timeout=15000)
+
+
+def test_without_script_the_walk_is_a_page_of_forms(open_page):
+    page = open_page("yard", size="tablet", script=False)
+    page.goto(f"/hires/{PLAIN}/walk/")
+    card = page.locator("#stops .point").first
+    name = card.get_attribute("data-id")
+    card.get_by_role("button", name="They did it").click()
+    expect(page.locator(f"#p-{name} [data-done]")).to_contain_text("They did it themselves Hob")
+    assert page.locator("#stops > .stop").nth(5).is_visible()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", ["phone", "tablet", "desk"])
+def test_every_part_of_the_walk_is_sound_fits_and_can_be_pressed(open_page, size, scheme):
+    page = begun(open_page, LOOK, size=size, scheme=scheme)
+    for place in ("#s-1", "#s-4", "#back-asked", "#sign"):
+        page.locator(f"#strip a[href='{place}']").click()
+        assert axe(page) == [], place
+        assert page.evaluate(OVERFLOW) == [], place
+        assert page.evaluate(SMALL) == [], place
+
+
+@pytest.mark.parametrize(("size", "scheme"), [("phone", "light"), ("tablet", "dark"), ("desk", "light")])
+@pytest.mark.parametrize("address", [f"/hires/{LOOK}/tour/", "/vehicles/W4-02/recorded-tour/"])
+def test_the_pages_of_the_desk_are_sound_and_fit(open_page, address, size, scheme):
+    page = open_page("desk", size=size, scheme=scheme)
+    page.goto(address)
+    for why in page.locator("details > summary").all()[:6]:
+        why.click()
+    assert axe(page) == []
+    assert page.evaluate(OVERFLOW) == []
+    assert page.evaluate(SMALL) == []
+    assert page.locator("h1").count() == 1
+
+
+def test_other_minutes_are_answered_while_somebody_types(open_page):
+    page = open_page("desk")
+    page.goto(f"/hires/{LOOK}/tour/")
+    before = page.locator(".verdict").inner_text()
+    page.get_by_label("Minutes there are").fill("15")
+    expect(page.locator(".verdict")).not_to_have_text(before)
+    page.get_by_label("Minutes there are").fill("none")
+    expect(page.locator("#slip-minutes")).to_contain_text("saw none")
+
+
+def test_a_recording_shows_its_time_line_that_everybody_can_read(open_page):
+    page = open_page("desk")
+    page.goto("/vehicles/W4-02/recorded-tour/")
+    page.get_by_label("or a file").set_input_files("demo/recordings/sloppy_w4.vtt")
+    page.get_by_role("button", name="Check it").click()
+    expect(page.locator(".timeline svg")).to_be_visible()
+    assert axe(page) == []
+    assert page.evaluate(OVERFLOW) == []
