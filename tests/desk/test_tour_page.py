@@ -10,13 +10,10 @@ from django.core.exceptions import PermissionDenied
 
 from keyhook.catalogue import load_catalogue
 from keyhook.tour.recording import read_recording
-from keyhook_desk import clock
 from keyhook_desk.hires.models import HireRow
-from keyhook_desk.pack.models import PackConfirmation
 from keyhook_desk.walkround.models import TourWish
 from keyhook_desk.walkround.planned import tour_of
 from keyhook_desk.walkround.services import keep_wishes
-from keyhook_desk.walkround.views import held_tour
 from keyhook_desk.walkround.wishes import Settings, read_form
 from keyhook_desk.web.models import HistoryLine
 
