@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from functools import cache
+from pathlib import Path
 
 import pytest
 
@@ -88,6 +89,16 @@ CAUTIONS = {
     },
 }
 
+PAGE = Path(__file__).parents[2] / "docs" / "languages.md"
+
+
+def _terms():
+    """Return English term, language and the words it may have there, from the table of the page on languages."""
+    rows = [[cell.strip() for cell in line.strip("| \n").split("|")] for line in PAGE.read_text("utf-8").splitlines()]
+    head = next(row for row in rows if row[0] == "English")
+    terms = rows[rows.index(head) + 2 :]
+    return [(row[0], language, row[head.index(language)].split(", ")) for row in terms for language in head[1:]]
+
 
 @cache
 def _pairs(language):
@@ -162,6 +173,13 @@ def test_a_check_is_still_a_question(language):
     checks = [(key, text) for key, of, text in _pairs(language) if of.endswith("?")]
     assert checks
     assert [row for row in checks if not row[1].endswith("?")] == []
+
+
+@pytest.mark.parametrize(("term", "language", "words"), _terms())
+def test_one_thing_has_one_word(term, language, words):
+    named = [(key, of, text) for key, of, text in _pairs(language) if re.search(rf"\b{term}\b", of, re.IGNORECASE)]
+    assert named
+    assert [row for row in named if not any(word.casefold() in row[2].casefold() for word in words)] == []
 
 
 @pytest.mark.parametrize("language", BOOKS)

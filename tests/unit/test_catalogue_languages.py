@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from keyhook.catalogue import load_catalogue
-from keyhook.catalogue.texts import all_texts, book_of, read_book, texts_of, translated
+from keyhook.catalogue.texts import Book, all_texts, book_of, left_to_do, read_book, texts_of, translated
 from keyhook.errors import BrokenFolder
 
 KEY, OTHER = "grey_tank.teach.gt_where.text", "grey_tank.teach.gt_where.why"
@@ -103,3 +103,26 @@ def test_every_teach_point_symptom_and_cause_of_a_fitting_has_keys_of_its_own():
     assert keys["hookup.teach.hu_order.text"] == fitting.teach[0].text
     causes = [key for key in keys if key.startswith("hookup.symptoms.hu_no_mains.causes.") and key.endswith(".fix")]
     assert len(causes) == len(load_catalogue().symptoms["hu_no_mains"].causes)
+
+
+def test_what_is_left_to_do_is_a_page_that_makes_the_book_whole_once_filled_in():
+    started = read_book("xx", {"a.toml": _page(KEY, "Grumda vesk.") + _page(OTHER, "Olm.", of="Older words.")})
+    left = left_to_do(load_catalogue(), started)
+    assert '# was: "Olm.", made from: "Older words."' in left
+    filled = read_book("xx", {"b.toml": left.replace('text = ""', 'text = "Vesk."')})
+    assert KEY not in filled.said
+    whole = translated(load_catalogue(), Book("xx", {**started.said, **filled.said}))
+    assert (whole.missing, whole.stale) == ((), ())
+
+
+def test_a_page_handed_back_with_a_text_still_empty_is_refused_with_its_line():
+    left = left_to_do(load_catalogue(), book_of("xx"))
+    with pytest.raises(BrokenFolder) as told:
+        read_book("xx", {"b.toml": left})
+    assert len(told.value.problems) == len(ENGLISH)
+    assert told.value.problems[0].line == 3
+
+
+def test_nothing_is_left_of_a_whole_book():
+    whole = read_book("xx", {"a.toml": "\n".join(_page(key, "Vesk.") for key in ENGLISH)})
+    assert left_to_do(load_catalogue(), whole) == ""

@@ -129,3 +129,12 @@ def test_a_planned_day_as_json_carries_plan_objective_and_chances():
     assert document["objective"][0] <= document["rule"][0]
     assert {chance["departure"] for chance in document["chances"]["departures"]}
     assert len(document["plan"]["allotment"]) == 10
+
+
+def test_a_language_says_how_much_of_it_there_is_and_prints_what_is_left():
+    said = _run("texts", "de")
+    assert said.exit_code == 0
+    assert "not yet read by a native speaker" in said.stdout
+    counted = json.loads(_run("texts", "de", "--json").stdout)
+    assert counted["missing"] + counted["stale"] == _run("texts", "de", "--left").stdout.count('text = ""')
+    assert _run("texts", "en").exit_code == 2

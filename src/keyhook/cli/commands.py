@@ -13,6 +13,7 @@ import click
 
 from keyhook.basis import Level
 from keyhook.catalogue import json_schemas, load_catalogue
+from keyhook.cli.language_commands import texts
 from keyhook.cli.options import DEMO, answer_options, depot_at, depot_option, said_plainly
 from keyhook.cli.plan_text import plan_text
 from keyhook.cli.render import MARK, as_json, because_lines, figures_text, finding_lines, number
@@ -35,6 +36,7 @@ def calculators() -> None:
 
 calculators.add_command(tour)
 calculators.add_command(tour_check)
+calculators.add_command(texts)
 
 
 @calculators.command()

@@ -12,6 +12,7 @@ never shown for the new words::
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
@@ -138,6 +139,26 @@ def read_book(language: str, pages: Mapping[str, str]) -> Book:
     if problems:
         raise BrokenFolder(problems)
     return Book(language, said)
+
+
+def left_to_do(catalogue: Catalogue, book: Book) -> str:
+    """Return a page of every text that the book lacks or whose English has changed, ready to be filled in.
+
+    What the book said of older English stands above the new as a comment. A page handed back with a text still empty
+    is refused, so that nothing is forgotten; an empty page means that nothing is left.
+    """
+    entries: list[str] = []
+    for key, english in all_texts(catalogue).items():
+        said = book.said.get(key)
+        if said is None or said.of != english:
+            was = [f"# was: {_quoted(said.text)}, made from: {_quoted(said.of)}\n"] if said else []
+            entries.append(f'{"".join(was)}[{_quoted(key)}]\nof = {_quoted(english)}\ntext = ""\n')
+    return "\n".join(entries)
+
+
+def _quoted(text: str) -> str:
+    """Return a text as a basic string of TOML; on one line and printable, JSON writes the same."""
+    return json.dumps(text, ensure_ascii=False)
 
 
 @cache
