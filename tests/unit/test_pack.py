@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import re
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from click.testing import CliRunner
 
 from keyhook.catalogue import load_catalogue
 from keyhook.catalogue.texts import all_texts, read_book, texts_of
+from keyhook.cli.commands import calculators
 from keyhook.depot.disk import read_folder
 from keyhook.depot.reading import read_depot
 from keyhook.dossier import hire_loading, hire_pack, trip_load
@@ -340,3 +343,23 @@ def test_a_card_is_found_by_what_a_hirer_says_has_stopped():
 
 def test_the_words_of_a_phrase_that_a_language_lacks_are_english():
     assert say("pack.nav.emergency", language="xx") == "Emergency"
+
+
+# --- the command
+
+
+@pytest.mark.parametrize("language", list(LANGUAGES))
+def test_the_command_prints_emergencies_first_in_every_language(language):
+    printed = CliRunner().invoke(calculators, ["pack", "H12", "--language", language])
+    assert printed.exit_code == 0
+    lines = [line for line in printed.output.splitlines() if line.strip()]
+    assert say("pack.emergency.title", language=language) in lines[:2]
+    assert sum(bool(re.match(r" {0,2}\d+  ", line)) for line in lines) >= 42
+
+
+def test_the_command_prints_messages_and_says_what_is_wrong():
+    sent = CliRunner().invoke(calculators, ["pack", "H12", "--messages", "--json"])
+    assert [one["slot"] for one in json.loads(sent.output)] == ["first_stop", "first_night", "before_return"]
+    wrong = CliRunner().invoke(calculators, ["pack", "H999"])
+    assert wrong.exit_code == 2
+    assert "H999" in wrong.output

@@ -15,6 +15,7 @@ from keyhook.basis import Level
 from keyhook.catalogue import json_schemas, load_catalogue
 from keyhook.cli.language_commands import texts
 from keyhook.cli.options import DEMO, answer_options, depot_at, depot_option, said_plainly
+from keyhook.cli.pack_commands import pack
 from keyhook.cli.plan_text import plan_text
 from keyhook.cli.render import MARK, as_json, because_lines, figures_text, finding_lines, number
 from keyhook.cli.tour_commands import tour, tour_check
@@ -37,6 +38,7 @@ def calculators() -> None:
 calculators.add_command(tour)
 calculators.add_command(tour_check)
 calculators.add_command(texts)
+calculators.add_command(pack)
 
 
 @calculators.command()
