@@ -9,6 +9,7 @@ import re
 import pytest
 from django.core.exceptions import PermissionDenied
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils.html import escape
 from PIL import Image
 from pypdf import PdfReader
 
@@ -19,6 +20,8 @@ from keyhook_desk.hires.models import HireRow
 from keyhook_desk.pack.links import token_of
 from keyhook_desk.pack.models import FittingPhoto, LanguageTick, PackLink
 from keyhook_desk.pack.services import MOST_PHOTOS, add_photo, make_link, tick_language, withdraw_link
+from keyhook_desk.walkround.models import TourWish
+from keyhook_desk.walkround.views import held_tour
 from keyhook_desk.web.models import HistoryLine
 from keyhook_desk.web.pictures import read_picture
 
@@ -112,6 +115,27 @@ def test_messages_are_ready_to_be_copied_in_the_language_of_the_hirer(desk, own,
     assert "Hello Hector" not in german
     assert "19:00" in english
     assert 'lang="de"' in german
+
+
+def test_what_the_tour_has_no_time_for_goes_into_the_messages(desk, stranger, own, h12):
+    token = token_of(make_link(actor=own, hire=h12))
+    usual = stranger.get(f"/pack/{token}/en/dates.ics").content
+    TourWish.objects.create(hire=h12, available_min=20, by=own, at=dt.datetime(2026, 7, 10, 7, tzinfo=dt.UTC))
+    h12.refresh_from_db()
+    off = {one.id: one for one in held_tour(h12).answer.elsewhere if one.why == "no_time" and one.slot == "first_night"}
+    assert off
+    short = _text(desk.get("/hires/H12/pack/"))
+    assert sum(f"No. {one.find_it}: {escape(one.text)}" in short for one in off.values()) == len(off)
+    assert stranger.get(f"/pack/{token}/en/dates.ics").content != usual
+
+
+def test_a_tour_that_cannot_be_planned_leaves_the_messages_as_they_are(desk, own, h12, monkeypatch):
+    def no_tour(row):
+        raise BadInput("No tour", seen=row.name)
+
+    monkeypatch.setattr("keyhook_desk.pack.fallen._SOURCES", [no_tour])
+    make_link(actor=own, hire=h12)
+    assert _text(desk.get("/hires/H12/pack/")).count("<textarea") == 3
 
 
 def test_the_code_and_the_calendar_are_files_of_their_own(desk, own, h12):

@@ -24,6 +24,7 @@ from keyhook.phrases import LANGUAGES, say
 from keyhook_desk import clock
 from keyhook_desk.fleet.models import VehicleRow
 from keyhook_desk.hires.models import HireRow
+from keyhook_desk.pack.fallen import fallen_of
 from keyhook_desk.pack.links import DeadLink, ends_at, opened
 from keyhook_desk.pack.models import FittingPhoto
 from keyhook_desk.pack.phone import page_of
@@ -150,7 +151,7 @@ def dates(request: HttpRequest, row: HireRow, token: str, language: str) -> Http
     held = held_pack(row, language)
     address = request.build_absolute_uri(reverse("pack:home_in", kwargs={"token": token, "language": language}))
     sender = held.sender(address)
-    messages = timed_messages(held.pack, held.hire, sender, confirmed=confirmed_points(row))
+    messages = timed_messages(held.pack, held.hire, sender, confirmed=confirmed_points(row), fallen=fallen_of(row))
     body = pack_calendar(held.hire, messages, sender, stamp=clock.now(), language=language)
     response = HttpResponse(body, content_type="text/calendar; charset=utf-8")
     response["Content-Disposition"] = f'attachment; filename="{held.vehicle.name}.ics"'

@@ -20,6 +20,7 @@ from keyhook_desk import clock
 from keyhook_desk.fleet.models import VehicleRow
 from keyhook_desk.fleet.sheets import built_of
 from keyhook_desk.hires.models import HireRow
+from keyhook_desk.pack.fallen import fallen_of
 from keyhook_desk.pack.links import ends_at, token_of
 from keyhook_desk.pack.measure import measured
 from keyhook_desk.pack.models import FittingPhoto, LanguageTick, PackLink
@@ -97,7 +98,7 @@ def hire(request: HttpRequest, name: str) -> HttpResponse:
 
 def _messages(held: Held, address: str, confirmed: frozenset[str]) -> list[tuple[str, TimedMessage, str]]:
     """Return heading, message, and an address that opens it in the mail program, of each message."""
-    found = timed_messages(held.pack, held.hire, held.sender(address), confirmed=confirmed)
+    found = timed_messages(held.pack, held.hire, held.sender(address), confirmed=confirmed, fallen=fallen_of(held.row))
     return [
         (
             say(f"pack.message.heading_{one.slot}"),
@@ -152,7 +153,7 @@ def dates(request: HttpRequest, name: str) -> HttpResponse:
         raise Http404
     held = held_pack(row, language)
     sender = held.sender(_address(request, link, row))
-    found = timed_messages(held.pack, held.hire, sender, confirmed=confirmed_points(row))
+    found = timed_messages(held.pack, held.hire, sender, confirmed=confirmed_points(row), fallen=fallen_of(row))
     body = pack_calendar(held.hire, found, sender, stamp=clock.now(), language=language)
     response = HttpResponse(body, content_type="text/calendar; charset=utf-8")
     response["Content-Disposition"] = f'attachment; filename="pack-{row.name}.ics"'

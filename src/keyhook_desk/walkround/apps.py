@@ -11,5 +11,5 @@ class WalkroundConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        """Register the system checks."""
-        from keyhook_desk.walkround import checks  # noqa: F401, PLC0415  # needs the models
+        """Register the system checks, and tell packs what falls off a tour."""
+        from keyhook_desk.walkround import checks, fallen  # noqa: F401, PLC0415  # need the models
