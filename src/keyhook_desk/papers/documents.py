@@ -247,12 +247,16 @@ class DaySheet:
 
 @dataclass(frozen=True, slots=True)
 class TourPointLine:
-    """One thing to show: its find-it number (0 for none), its title and what to say; ``must`` is never left out."""
+    """One thing to show: its find-it number (0 for none), its title and what to say; ``must`` is never left out.
+
+    ``brief`` says it in a sentence, for a sheet that would else be too long; empty where there is nothing shorter.
+    """
 
     find_it: int
     title: str
     text: str
     must: bool = False
+    brief: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,7 +280,10 @@ class ReadingLine:
 
 @dataclass(frozen=True, slots=True)
 class HandOverSheet:
-    """What to show this party in this vehicle, station by station, with boxes to tick."""
+    """What to show this party in this vehicle, station by station, with boxes to tick.
+
+    On one page where it can be; ``whole`` asks for every word on as many pages as it takes.
+    """
 
     template: ClassVar[str] = "hand_over_sheet"
 
@@ -290,6 +297,7 @@ class HandOverSheet:
     quirks: tuple[str, ...] = ()
     readings: tuple[ReadingLine, ...] = ()
     caution: str = ""
+    whole: bool = False
 
 
 @dataclass(frozen=True, slots=True)

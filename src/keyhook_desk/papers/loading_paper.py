@@ -70,13 +70,18 @@ def hire_facts(hire: Hire) -> tuple[str, ...]:
     """Return the hire in a few words: number, times on the depot's clock, nights, people."""
     zone = ZoneInfo(hire.zone)
     start, end = hire.collect_at.astimezone(zone), hire.return_at.astimezone(zone)
-    nights, people = (end.date() - start.date()).days, len(hire.party)
+    nights = (end.date() - start.date()).days
     return (
         hire.id,
         _say("when", start=moment(start), end=moment(end)),
         _say("one_night") if nights == 1 else _say("nights", nights=nights),
-        _say("one_person") if people == 1 else _say("people", people=people),
+        people_words(len(hire.party)),
     )
+
+
+def people_words(people: int) -> str:
+    """Return how many they are in words."""
+    return _say("one_person") if people == 1 else _say("people", people=people)
 
 
 def moment(local: dt.datetime) -> str:

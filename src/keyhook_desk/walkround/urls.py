@@ -10,6 +10,7 @@ urlpatterns = [
     path("hires/<slug:hire>/tour/autocue.txt", views.autocue_text, name="autocue"),
     path("hires/<slug:hire>/tour/chapters.vtt", views.chapters, name="chapters"),
     path("hires/<slug:hire>/tour/subtitles.vtt", views.subtitles, name="subtitles"),
+    path("hires/<slug:hire>/hand-over.pdf", views.hand_over_pdf, name="hand_over_pdf"),
     path("hires/<slug:hire>/walk/", walk_views.walk, name="walk"),
     path("hires/<slug:hire>/walk/tick/", walk_views.take_tick, name="tick"),
     path("hires/<slug:hire>/walk/state/", walk_views.state, name="state"),

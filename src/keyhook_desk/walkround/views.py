@@ -11,10 +11,15 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from keyhook.catalogue import load_catalogue
 from keyhook.errors import KeyhookError
+from keyhook.phrases import say
 from keyhook.tour.script import autocue, chapters_vtt, subtitles_vtt
+from keyhook_desk import clock
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.hires.services import hire_of
 from keyhook_desk.pack.selectors import confirmed_points
+from keyhook_desk.papers.documents import Imprint
+from keyhook_desk.papers.hand_over_paper import hand_over_paper
+from keyhook_desk.papers.printing import hand_over_sheet
 from keyhook_desk.people.rights import may, needs
 from keyhook_desk.walkround.panel import tour_panel
 from keyhook_desk.walkround.planned import Tour, tour_of
@@ -88,6 +93,30 @@ def _confirmable(shown: Tour) -> dict[str, Any]:
         "confirmed": shown.settings.known,
         "read": frozenset(shown.settings.read),
     }
+
+
+@require_GET
+@needs("tour.see")
+def hand_over_pdf(request: HttpRequest, hire: str) -> HttpResponse:
+    """Give the hand-over sheet: the tour on paper, with boxes to tick."""
+    row = row_of(hire)
+    planned, depot = held_tour(row), the_depot()
+    assert row.vehicle is not None  # a tour has one
+    imprint = Imprint(
+        title=say("papers.hand_over.title", {"hire": row.name}),
+        depot=depot.name,
+        region=depot.country,
+        day=clock.today(depot.zone),
+        tag=row.vehicle.name,
+        name=planned.sheet.name,
+        plate=row.vehicle.plate,
+    )
+    body = hand_over_sheet(
+        hand_over_paper(planned.answer, planned.hire, planned.sheet, imprint, whole="whole" in request.GET)
+    )
+    response = HttpResponse(body, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="hand-over-{row.name}.pdf"'
+    return response
 
 
 def _text(body: str, kind: str, name: str) -> HttpResponse:
