@@ -9,14 +9,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from keyhook.catalogue import load_catalogue
-from keyhook.day_plan import known_news, suitable_vehicles
+from keyhook.day_plan import known_news, ranked, safer_plans, suitable_vehicles
 from keyhook.errors import NoPlan
 from keyhook.turnaround.anneal import Limits, anneal
+from keyhook.turnaround.bottleneck import bottlenecks
 from keyhook.turnaround.bound import lateness_bound
 from keyhook.turnaround.chances import day_chances
 from keyhook.turnaround.checker import Violation, violations
 from keyhook.turnaround.compose import Clock, day_problem
-from keyhook.turnaround.dispatch import Stuck, dispatch
+from keyhook.turnaround.dispatch import Stuck, dispatch, dispatch_allotted
 from keyhook.turnaround.documents import day_document, day_of, event_of, plan_document
 from keyhook.turnaround.plan import Plan
 from keyhook.turnaround.problem import Departure, Fixed, Problem
@@ -205,12 +206,47 @@ def _search(
         figures["seconds"] = round(time.monotonic() - began, 1)
         return Best(plan_document(plan), figures, found.lateness, bound, kept, says)
 
-    report(best_of(rule, {}))
-    limits = Limits(step_count=steps) if steps else Limits(seconds=seconds, clock=time.monotonic)
-    found = anneal(problem, rule, limits, keep_held=bool(problem.held))
-    plan = found if objective(day.problem, found) <= costs and not violations(day.problem, found) else rule
+    start = _nearest(day.problem, problem, rule)
+    report(best_of(start, {}))
+    limits = Limits(step_count=steps) if steps else Limits(seconds=seconds / 2, clock=time.monotonic)
+    found = anneal(problem, start, limits, keep_held=bool(problem.held))
+    plan = _better(day.problem, found, start)
     report(best_of(plan, {}))
-    return best_of(plan, chances_figures(Laid(day.problem, plan)))
+    plan, compared = _safest(day, problem, plan, limits)
+    return best_of(plan, {**compared, **chances_figures(Laid(day.problem, plan))})
+
+
+def _safest(day: DayToPlan, problem: Problem, plan: Plan, limits: Limits) -> tuple[Plan, dict[str, Any]]:
+    """Return the plan that is late least on average among those as good on paper, and what both would cost.
+
+    A day that is planned again keeps the plan nearest to what people hold.
+    """
+    if problem.held:
+        return plan, {}
+    others = safer_plans(problem, plan, limits, 0)
+    kept = [other for other in others if not violations(day.problem, other)]
+    choices = ranked(day.problem, (plan, *kept), draws=DRAWS // 2, seed=0)
+    cheapest = min(choices, key=lambda choice: choice.objective)
+    best = choices[0]
+    if best.plan == cheapest.plan:
+        return plan, {}
+    costs = [[one.objective.lateness, round(one.expected_min)] for one in (best, cheapest)]
+    return best.plan, {"this_or_cheapest": costs}
+
+
+def _nearest(day: Problem, problem: Problem, rule: Plan) -> Plan:
+    """Return the plan to start from: with the vehicles people hold, unless the rule of the yard alone is better."""
+    if not problem.held:
+        return rule
+    same = {one.id: one.allotted if one.cost_of(one.allotted or "") is not None else None for one in problem.departures}
+    found = dispatch_allotted(problem, same)
+    return _better(day, found, rule) if isinstance(found, Plan) else rule
+
+
+def _better(day: Problem, plan: Plan, otherwise: Plan) -> Plan:
+    """Return a plan when it keeps every rule and costs no more than the other one."""
+    is_better = objective(day, plan) <= objective(day, otherwise) and not violations(day, plan)
+    return plan if is_better else otherwise
 
 
 def _verified(problem: Problem, plan: Plan) -> None:
@@ -241,6 +277,7 @@ def _without(pins: dict[str, Any], broken: tuple[Violation, ...], day: DayToPlan
 def chances_figures(laid: Laid) -> dict[str, Any]:
     """Return the chances of a plan as figures."""
     found = day_chances(laid.problem, laid.plan, draws=DRAWS, what_if=True)
+    tight = bottlenecks(laid.problem, laid.plan, draws=DRAWS // 4)
     return {
         "draws": found.draws,
         "mean_lateness": round(found.lateness_min, 1),
@@ -253,5 +290,6 @@ def chances_figures(laid: Laid) -> dict[str, Any]:
             }
             for chance in found.departures
         },
+        "bottlenecks": [[one.task, round(one.spared_min, 1)] for one in tight],
         "what_if": [[one.what, round(one.spared_min, 1)] for one in found.what_if],
     }

@@ -13,10 +13,10 @@ from keyhook_desk import clock
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.hires.selectors import departures_on, returns_on
 from keyhook_desk.people.rights import needs
+from keyhook_desk.yard.days import day_or_none
 from keyhook_desk.yard.departures import DepartureFacts, facts_of
 from keyhook_desk.yard.services import the_depot
 
-FIRST_YEAR, LAST_YEAR = 2000, 2200
 MINUTE = dt.timedelta(minutes=1)
 
 
@@ -43,7 +43,7 @@ def today(request: HttpRequest) -> HttpResponse:
 @needs("day.see")
 def day(request: HttpRequest, day: str) -> HttpResponse:
     """Show one day."""
-    date = _date(day)
+    date = day_or_none(day)
     if date is None:
         return redirect("yard:today")
     depot = the_depot()
@@ -64,14 +64,6 @@ def day(request: HttpRequest, day: str) -> HttpResponse:
         "first": next((line for line in lines if line.facts.stops), None),
     }
     return render(request, "yard/day.html", context)
-
-
-def _date(text: str) -> dt.date | None:
-    try:
-        date = dt.date.fromisoformat(text)
-    except ValueError:
-        return None
-    return date if FIRST_YEAR <= date.year <= LAST_YEAR else None
 
 
 def _next(row: HireRow, departures: list[HireRow]) -> HireRow | None:

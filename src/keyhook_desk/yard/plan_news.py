@@ -1,0 +1,193 @@
+"""News of the day as somebody at the desk types it: forms to events, with the sentence that people will read."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from keyhook.catalogue import load_catalogue
+from keyhook.day_plan import known_news, suitable_vehicles
+from keyhook.errors import BadInput
+from keyhook.phrases import say
+from keyhook.turnaround.compose import Clock, day_problem
+from keyhook.turnaround.replan import (
+    Damage,
+    Event,
+    PartyAt,
+    PersonAway,
+    PlaceClosed,
+    ReturnsAt,
+    TaskDone,
+    TaskRuns,
+    VehicleOut,
+    WalkIn,
+)
+from keyhook_desk.yard.plan_changes import at, first_name, name_of
+from keyhook_desk.yard.plan_reading import Laid
+from keyhook_desk.yard.services import folder_of_desk
+
+DAY_MIN = 24 * 60
+MOST_MIN = 14 * 60
+
+
+@dataclass(frozen=True)
+class News:
+    """What has happened, and how it is told."""
+
+    events: tuple[Event, ...]
+    says: str
+
+
+@dataclass(frozen=True)
+class Told:
+    """What was typed, beside the plan it is about."""
+
+    fields: Mapping[str, str]
+    laid: Laid
+    clock: Clock
+    now_min: int
+
+    def word(self, name: str, label: str) -> str:
+        """Return a choice."""
+        value = self.fields.get(name, "").strip()
+        if not value:
+            raise BadInput(f"{label} is not told", todo="Choose one from the list")
+        return value
+
+    def minutes(self, name: str, label: str) -> int:
+        """Return a length in minutes."""
+        text = self.fields.get(name, "").strip()
+        if not text.isdecimal() or not 1 <= int(text) <= MOST_MIN:
+            raise BadInput(f"{label} is not a number of minutes", seen=text[:20], todo="Write whole minutes, like 40")
+        return int(text)
+
+    def time(self, name: str, label: str, otherwise: int | None = None) -> int:
+        """Return the minute of a clock time."""
+        text = self.fields.get(name, "").strip()
+        if not text and otherwise is not None:
+            return otherwise
+        return minute_of(self.clock, text, label)
+
+
+def minute_of(clock: Clock, text: str, label: str) -> int:
+    """Return the minute of the day of a time like 14:30.
+
+    Raises
+    ------
+    BadInput
+        It is no time.
+    """
+    try:
+        return clock.at(dt.time.fromisoformat(text))
+    except ValueError:
+        raise BadInput(f"{label} is not a time", seen=text[:20], todo="Write it like 14:30") from None
+
+
+def news_of(kind: str, told: Told) -> News:
+    """Return the news of one form.
+
+    Raises
+    ------
+    BadInput
+        A field is missing or is no number or time, or there is no such form.
+    """
+    read = _FORMS.get(kind)
+    if read is None:
+        raise BadInput("There is no such news", seen=kind[:40], todo="Choose one of the forms")
+    return read(told)
+
+
+def _says(key: str, **values: object) -> str:
+    return say(f"day_news.{key}", values)
+
+
+def _return(told: Told) -> News:
+    vehicle = told.word("vehicle", "The vehicle")
+    known = told.laid.problem.vehicle_by_id.get(vehicle)
+    if told.fields.get("at", "").strip():
+        minute = told.time("at", "The time of the return")
+    else:
+        late = told.minutes("late", "How late it will be")
+        minute = (known.arrives_min if known else 0) + late
+    return News((ReturnsAt(vehicle, minute),), _says("return", vehicle=vehicle, at=at(told.clock, minute)))
+
+
+def _person(told: Told) -> News:
+    person = told.word("person", "The person")
+    known = told.laid.problem.person_by_id.get(person)
+    first = told.time("from", "The time from which", max(told.now_min, 0))
+    last = told.time("until", "The time until which", (known.shift[1] + known.overtime_max_min) if known else DAY_MIN)
+    whole = not told.fields.get("until", "").strip()
+    values = {"person": first_name(told.laid, person), "from": at(told.clock, first), "until": at(told.clock, last)}
+    return News((PersonAway(person, (first, last)),), _says("person" if whole else "person_until", **values))
+
+
+def _task(told: Told) -> News:
+    task = told.word("task", "The task")
+    planned = told.laid.plan.by_task.get(task)
+    if told.fields.get("done") == "yes":
+        minute = max(1, told.time("at", "The time at which it was done", told.now_min))
+        return News(
+            (TaskDone(task, minute),), _says("task_done", task=name_of(told.laid, task), at=at(told.clock, minute))
+        )
+    end = told.time("at", "The time at which it will be done")
+    start = min(planned.start_min if planned else told.now_min, max(0, told.now_min))
+    return News((TaskRuns(task, start, end),), _says("task", task=name_of(told.laid, task), at=at(told.clock, end)))
+
+
+def _damage(told: Told) -> News:
+    vehicle = told.word("vehicle", "The vehicle")
+    minutes = told.minutes("minutes", "The time in the workshop")
+    return News((Damage(vehicle, minutes),), _says("damage", vehicle=vehicle, minutes=minutes))
+
+
+def _out(told: Told) -> News:
+    vehicle = told.word("vehicle", "The vehicle")
+    return News((VehicleOut(vehicle),), _says("out", vehicle=vehicle))
+
+
+def _party(told: Told) -> News:
+    departure = told.word("departure", "The hire")
+    minute = told.time("at", "The time of the party")
+    return News((PartyAt(departure, minute),), _says("party", departure=departure, at=at(told.clock, minute)))
+
+
+def _closed(told: Told) -> News:
+    place = told.word("place", "The place")
+    first = told.time("from", "The time from which", max(told.now_min, 0))
+    last = told.time("until", "The time until which", told.laid.problem.closing_min)
+    values = {"place": place.replace("_", " "), "from": at(told.clock, first), "until": at(told.clock, last)}
+    return News((PlaceClosed(place, (first, last)),), _says("closed", **values))
+
+
+def _walk_in(told: Told) -> News:
+    hire = told.word("hire", "The hire")
+    folder, catalogue = folder_of_desk(), load_catalogue()
+    suits = suitable_vehicles(folder, told.clock.day, catalogue)
+    fresh = day_problem(folder, told.clock.day, catalogue, suits=suits, news=known_news(folder, told.clock.day))
+    departure = fresh.departure_by_id.get(hire)
+    if departure is None:
+        wrong = "This hire does not leave on this day"
+        raise BadInput(wrong, seen=hire[:20], todo="Enter the hire first, with its day and status")
+    known = told.laid.problem.vehicle_by_id
+    usable = tuple(one for one in departure.vehicles if one.vehicle in known)
+    if not usable:
+        wrong = "No vehicle of this plan suits that hire"
+        raise BadInput(wrong, seen=hire[:20], todo="Plan the whole day afresh, which looks at every vehicle")
+    tasks = tuple(task for task in fresh.tasks if task.departure == hire)
+    event = WalkIn(dataclasses.replace(departure, vehicles=usable), tasks)
+    return News((event,), _says("walk_in", departure=hire, at=at(told.clock, departure.promised_min)))
+
+
+_FORMS: Mapping[str, Callable[[Told], News]] = {
+    "return": _return,
+    "person": _person,
+    "task": _task,
+    "damage": _damage,
+    "out": _out,
+    "party": _party,
+    "closed": _closed,
+    "walk_in": _walk_in,
+}

@@ -1,0 +1,281 @@
+"""What the pages of a plan show: figures in words, what a proposal changes, the task that was picked."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from keyhook.phrases import phrase_book, say
+from keyhook.turnaround.compose import Clock
+from keyhook.turnaround.plan import vehicle_under
+from keyhook.turnaround.reasons import chain_to, why_then
+from keyhook.turnaround.recount import leaves_at, objective, overtime_by_person
+from keyhook.turnaround.replan import changes
+from keyhook.turnaround.telling import because_text
+from keyhook_desk.web.kept import Kept
+from keyhook_desk.yard.models import HeldPlan, Proposal, WorkMark
+from keyhook_desk.yard.plan_board import percent_of
+from keyhook_desk.yard.plan_changes import at, first_name, name_of, people_of
+from keyhook_desk.yard.plan_reading import Laid, has_stopped, read
+
+#: Help that spares less is not worth a line [weighted min].
+#: A promise is safe when it holds so often, and somebody is rung when it holds less often than that.
+SAFE_PERCENT, RING_PERCENT = 90, 80
+LEAST_HELP_MIN, MOST_HELPS, MOST_WHY, MOST_CHANGES = 1.0, 3, 4, 7
+_CHAINS: Kept[dict[str, tuple[str, ...]]] = Kept(16)
+_PROPOSED: Kept[Laid] = Kept(8)
+
+
+@dataclass(frozen=True)
+class Told:
+    """The figures of a plan in words."""
+
+    served: int
+    put_off: int
+    safe: int
+    ring: tuple[str, ...]
+    late_min: int
+    rule_min: int | None
+    bound: str
+    searched: str
+    helps: tuple[str, ...]
+    bottleneck: str
+    safer: str
+    overtime: tuple[str, ...]
+    has_chances: bool
+    draws: int
+
+
+def told_of(laid: Laid, clock: Clock) -> Told:
+    """Return the figures of a plan in words."""
+    figures, plan = laid.figures, laid.plan
+    chances = figures.get("departures", {})
+    served = [name for name, vehicle in plan.allotment if vehicle is not None]
+    ring = sorted(
+        (n for n, one in chances.items() if percent_of(one) < RING_PERCENT), key=lambda n: chances[n]["on_time"]
+    )
+    late = objective(laid.problem, plan).lateness
+    extra = {name: minutes for name, minutes in overtime_by_person(laid.problem, plan).items() if minutes > 0}
+    helps = [line for line in figures.get("what_if", ()) if line[1] >= LEAST_HELP_MIN][:MOST_HELPS]
+    return Told(
+        served=len(served),
+        put_off=len(plan.allotment) - len(served),
+        safe=sum(1 for one in chances.values() if percent_of(one) >= SAFE_PERCENT),
+        ring=tuple(ring),
+        late_min=late,
+        rule_min=figures["rule"][0] if figures.get("rule") else None,
+        bound=bound_words(late, figures.get("bound")),
+        searched=f"{figures['seconds']:.0f} s" if figures.get("seconds") is not None else "",
+        helps=tuple(help_words(what, spared) for what, spared in helps),
+        bottleneck=bottleneck_words(laid, clock),
+        safer=say("day_board.safer", _costs(figures)) if figures.get("this_or_cheapest") else "",
+        overtime=tuple(f"{first_name(laid, name)} {minutes} min" for name, minutes in extra.items()),
+        has_chances=bool(chances),
+        draws=figures.get("draws", 0),
+    )
+
+
+def bound_words(late: int, bound: int | None) -> str:
+    """Return what is known about how much better any plan could be."""
+    if bound is None:
+        return say("day_board.no_bound")
+    if late <= bound:
+        return say("day_board.proven")
+    if bound > 0:
+        return say("day_board.within", {"bound": bound, "late": late})
+    return say("day_board.no_bound")
+
+
+def _costs(figures: Mapping[str, Any]) -> dict[str, int]:
+    (late, expected), (cheap_late, cheap_expected) = figures["this_or_cheapest"]
+    return {"late": late, "expected": expected, "cheap_late": cheap_late, "cheap_expected": cheap_expected}
+
+
+def bottleneck_words(laid: Laid, clock: Clock) -> str:
+    """Return the task whose minutes count most, and why it is then; empty while nothing is late."""
+    tight = laid.figures.get("bottlenecks") or []
+    if not tight or tight[0][1] < LEAST_HELP_MIN or tight[0][0] not in laid.plan.by_task:
+        return ""
+    task, spared = tight[0]
+    values = {
+        "task": name_of(laid, task),
+        "at": at(clock, laid.plan.by_task[task].start_min),
+        "minutes": round(spared),
+        "because": because_text(laid.problem, laid.plan, why_then(laid.problem, laid.plan, task), clock),
+    }
+    return say("day_plan.bottleneck", values)
+
+
+def help_words(what: str, spared: float) -> str:
+    """Return what one more of something would spare."""
+    kind, name = what.split(".", 1)
+    words = name.replace("_", " ")
+    if kind == "person":
+        words = phrase_book().get(f"day_plan.skill.{name}", words)
+    return say(f"day_plan.help_{kind}", {"what": words, "minutes": round(spared)})
+
+
+def chains_of(key: object, laid: Laid, clock: Clock) -> dict[str, tuple[str, ...]]:
+    """Return, for each hand-over, what decides when it leaves, from the last task back."""
+    return _CHAINS.answer((key, len(laid.plan.tasks)), lambda: _chains(laid, clock))
+
+
+def _chains(laid: Laid, clock: Clock) -> dict[str, tuple[str, ...]]:
+    found = {}
+    for departure in laid.problem.departures:
+        chain = chain_to(laid.problem, laid.plan, departure.id)[:MOST_WHY]
+        found[departure.id] = tuple(
+            say(
+                "day_board.link",
+                {
+                    "task": name_of(laid, task),
+                    "at": at(clock, laid.plan.by_task[task].start_min),
+                    "because": because_text(laid.problem, laid.plan, (reason,), clock),
+                },
+            )
+            for task, reason in chain
+        )
+    return found
+
+
+# ---------------------------------------------------------------- a proposal
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A proposal as the page shows it."""
+
+    row: Proposal
+    state: str
+    laid: Laid | None
+    told: Told | None
+    lines: tuple[str, ...]
+    stale: bool
+    seconds: int
+
+
+def proposed(row: Proposal) -> Laid | None:
+    """Return the plan of a proposal, None while there is none."""
+    if row.document is None:
+        return None
+    document = row.document
+    return _PROPOSED.answer((row.pk, row.best, row.seconds, row.state), lambda: read(document))
+
+
+def shown_of(row: Proposal | None, held: HeldPlan | None, laid: Laid | None, clock: Clock) -> Shown | None:
+    """Return a proposal beside the plan that is held."""
+    if row is None:
+        return None
+    new = proposed(row)
+    state = "stopped" if has_stopped(row) else row.state
+    lines = change_lines(laid, new, clock) if new is not None and laid is not None else ()
+    stale = row.based_on != (held.version if held else 0)
+    return Shown(row, state, new, told_of(new, clock) if new else None, lines, stale, round(row.seconds))
+
+
+def change_lines(old: Laid, new: Laid, clock: Clock) -> tuple[str, ...]:
+    """Return what a new plan changes, the worst first, in a few lines."""
+    found = changes(new.problem, old.plan, new.plan)
+    lines = []
+    for name, then, now in found.swapped:
+        key = "put_off" if now is None else "served" if then is None else "swapped"
+        lines.append(_change(key, departure=name, old=then, new=now))
+    for key, shifts in (("later", found.later), ("sooner", found.sooner)):
+        for name, minutes in shifts:
+            leaves = leaves_at(new.problem, new.plan, name)
+            lines.append(_change(key, departure=name, minutes=minutes, at=at(clock, leaves or 0)))
+    if found.added:
+        lines.append(_change("added", tasks=", ".join(name_of(new, task) for task in found.added[:3])))
+    if found.dropped:
+        lines.append(_change("dropped", count=len(found.dropped)))
+    if found.moved or found.handed:
+        touched = {*found.moved, *found.handed}
+        kept = len([one for one in new.plan.tasks if one.task not in touched])
+        lines.append(_change("moved", count=len(found.moved), handed=len(found.handed), kept=kept))
+    head, tail = lines[: MOST_CHANGES - 1], lines[MOST_CHANGES - 1 :]
+    return (*head, *tail[-1:]) if lines else (_change("nothing"),)
+
+
+def _change(key: str, **values: object) -> str:
+    return say(f"day_news.change.{key}", values)
+
+
+# ---------------------------------------------------------------- one task
+
+
+@dataclass(frozen=True)
+class Picked:
+    """The task somebody looks at."""
+
+    task: str
+    name: str
+    vehicle: str
+    start: str
+    end: str
+    minutes: int
+    who: str
+    people: tuple[str, ...]
+    place: str
+    why: str
+    pinned: bool
+    begun: bool
+    can_do: tuple[tuple[str, str], ...]
+    marks: tuple[WorkMark, ...]
+    departure: str
+
+
+def picked_of(laid: Laid, clock: Clock, task: str, marks: Sequence[WorkMark]) -> Picked | None:
+    """Return a task of the plan with everything the panel says of it."""
+    planned = laid.plan.by_task.get(task)
+    if planned is None:
+        return None
+    known = laid.problem.task_by_id[task]
+    skill = known.modes[planned.mode].skill if planned.mode < len(known.modes) else ""
+    return Picked(
+        task=task,
+        name=known.name or known.kind,
+        vehicle=vehicle_under(known, laid.plan.vehicle_of) or "",
+        start=at(clock, planned.start_min),
+        end=at(clock, planned.end_min),
+        minutes=planned.end_min - planned.start_min,
+        who=people_of(laid, planned.people),
+        people=planned.people,
+        place=(known.place or "").replace("_", " "),
+        why=because_text(laid.problem, laid.plan, why_then(laid.problem, laid.plan, task), clock),
+        pinned=task in laid.pinned_tasks,
+        begun=known.fixed is not None,
+        can_do=tuple((p.id, first_name(laid, p.id)) for p in laid.problem.people if skill in p.skills),
+        marks=tuple(mark for mark in marks if mark.task == task),
+        departure=known.departure or "",
+    )
+
+
+def choices_of(laid: Laid, clock: Clock) -> Mapping[str, Any]:
+    """Return what the forms of the news let somebody choose from."""
+    problem, plan = laid.problem, laid.plan
+    tasks = sorted(plan.tasks, key=lambda one: (one.start_min, one.task))
+    return {
+        "vehicles": [vehicle.id for vehicle in problem.vehicles if vehicle.id in _used(laid)],
+        "people": [(person.id, person.name or person.id) for person in problem.people],
+        "tasks": [(one.task, f"{at(clock, one.start_min)} {name_of(laid, one.task)}") for one in tasks],
+        "departures": [(d.id, f"{d.id}, {at(clock, d.promised_min)}") for d in problem.departures],
+        "places": [(place.id, place.id.replace("_", " ")) for place in problem.places],
+    }
+
+
+def _used(laid: Laid) -> set[str]:
+    allotment = laid.plan.vehicle_of
+    return {vehicle_under(laid.problem.task_by_id[one.task], allotment) or "" for one in laid.plan.tasks}
+
+
+def token_of(held: HeldPlan | None, marks: int, minute: int) -> str:
+    """Return what tells whether the board has changed since it was drawn."""
+    chances = "c" if held and held.document["figures"].get("departures") else ""
+    return f"{held.version if held else 0}{chances}.{marks}.{minute // 5}"
+
+
+def day_words(day: dt.date) -> str:
+    """Return a day as people say it."""
+    return f"{day:%A} {day.day} {day:%B}"

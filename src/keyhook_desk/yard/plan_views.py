@@ -1,0 +1,319 @@
+"""The Day board: the plan of a day to look at, to change and to answer."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_POST
+
+from keyhook.errors import BadInput, KeyhookError
+from keyhook_desk import clock
+from keyhook_desk.people.rights import may, needs
+from keyhook_desk.yard import plan_services
+from keyhook_desk.yard.days import day_or_none
+from keyhook_desk.yard.models import HeldPlan, WorkMark
+from keyhook_desk.yard.plan_board import board_of, hand_overs
+from keyhook_desk.yard.plan_changes import Effect, effect_of
+from keyhook_desk.yard.plan_news import Told, minute_of, news_of
+from keyhook_desk.yard.plan_page import chains_of, choices_of, picked_of, shown_of, token_of, told_of
+from keyhook_desk.yard.plan_reading import (
+    Laid,
+    clock_of,
+    held,
+    marks_of,
+    minute_now,
+    open_proposal,
+    read_held,
+    staff_of,
+)
+from keyhook_desk.yard.services import the_depot
+
+VIEWS = ("person", "vehicle")
+NOTHING_NEW = 204
+
+
+@require_GET
+@needs("plan.see")
+def plan(request: HttpRequest, day: str) -> HttpResponse:
+    """Show the board of a day."""
+    date = day_or_none(day)
+    if date is None:
+        return redirect("yard:today")
+    return render(request, "yard/plan.html", _page(request, date))
+
+
+@require_GET
+@needs("plan.see")
+def live(request: HttpRequest, day: str) -> HttpResponse:
+    """Give the board again when something has changed since it was drawn; the page asks every few seconds."""
+    date = _date(day)
+    if request.GET.get("seen") == _token(held(date), date):
+        return HttpResponse(status=NOTHING_NEW)
+    return render(request, "yard/_plan_live.html", _page(request, date))
+
+
+@require_GET
+@needs("plan.see")
+def proposal(request: HttpRequest, day: str) -> HttpResponse:
+    """Give the proposal of a day, how far its search is, and what it changes."""
+    date = _date(day)
+    row = held(date)
+    laid = read_held(row) if row else None
+    shown = shown_of(open_proposal(date), row, laid, clock_of(date))
+    if shown is not None and request.GET.get("seen") == _seen(shown):
+        return HttpResponse(status=NOTHING_NEW)
+    context = {"date": date, "held": row, "shown": shown, "seen": _seen(shown), "by": _by(request)}
+    return render(request, "yard/_plan_proposal.html", context)
+
+
+@require_GET
+@needs("plan.see")
+def task(request: HttpRequest, day: str) -> HttpResponse:
+    """Give the panel of one task; with a time or a person also what moving it there would do."""
+    date = _date(day)
+    row = held(date)
+    if row is None:
+        return redirect("yard:plan", day=day)
+    context = {"date": date, "held": row, "by": _by(request), **_panel(request, date, row, read_held(row))}
+    return render(request, "yard/_plan_task.html", context)
+
+
+@needs("plan.make")
+@require_POST
+def change(request: HttpRequest, day: str) -> HttpResponse:
+    """Do one thing to the plan, then go back to it."""
+    date = _date(day)
+    act = _ACTS.get(request.POST.get("act", ""))
+    if act is None:
+        raise BadInput("There is no such change", seen=request.POST.get("act", "")[:30], todo="Use the page")
+    try:
+        messages.success(request, act(request, date))
+    except KeyhookError as error:
+        messages.error(request, str(error))
+    return redirect(_back(request, day))
+
+
+@needs("task.mark")
+@require_POST
+def mark(request: HttpRequest, day: str) -> HttpResponse:
+    """Write down that a task has begun, is done or has a problem, as somebody at the desk says."""
+    date = _date(day)
+    user: Any = request.user
+    mine = staff_of(user)
+    given = request.POST
+    try:
+        plan_services.mark(
+            uid=_uid(given.get("uid", "")),
+            day=date,
+            task=given.get("task", ""),
+            kind=given.get("kind", ""),
+            person=given.get("person", "") or (mine.name if mine else user.get_username()),
+            at=clock.now(),
+            by=user,
+            note=given.get("note", "").strip(),
+        )
+        messages.success(request, "Written down.")
+    except KeyhookError as error:
+        messages.error(request, str(error))
+    return redirect(_back(request, day))
+
+
+def _uid(text: str) -> uuid.UUID:
+    try:
+        return uuid.UUID(text)
+    except ValueError:
+        raise BadInput("The mark has no number of its own", seen=text[:40], todo="Open the page again") from None
+
+
+# ---------------------------------------------------------------- what can be done
+
+
+def _version(request: HttpRequest) -> int:
+    text = request.POST.get("version", "")
+    return int(text) if text.isdecimal() else -1
+
+
+def _lay_out(request: HttpRequest, day: dt.date) -> str:
+    plan_services.lay_out(day=day, by=request.user)  # type: ignore[arg-type]
+    return "The day is being planned. The first plan comes in a few seconds, a better one while you look."
+
+
+def _number(request: HttpRequest) -> int:
+    text = request.POST.get("proposal", "")
+    return int(text) if text.isdecimal() else 0
+
+
+def _accept(request: HttpRequest, day: dt.date) -> str:
+    _ = day
+    number, seen = _number(request), _version(request)
+    row = plan_services.accept(proposal_id=number, seen_version=seen, by=request.user)  # type: ignore[arg-type]
+    return f"Kept. Everybody's list shows it now (version {row.version})."
+
+
+def _refuse(request: HttpRequest, day: dt.date) -> str:
+    _ = day
+    plan_services.refuse(proposal_id=_number(request), by=request.user)  # type: ignore[arg-type]
+    return "Left as it was."
+
+
+def _wanted(request: HttpRequest, day: dt.date) -> dict[str, Any]:
+    given = request.POST
+    return {
+        "day": day,
+        "seen_version": _version(request),
+        "task": given.get("task", ""),
+        "person": given.get("person", ""),
+        "start_min": minute_of(clock_of(day), given.get("start", ""), "The start"),
+        "instead_of": given.get("instead_of", ""),
+        "by": request.user,
+    }
+
+
+def _move(request: HttpRequest, day: dt.date) -> str:
+    plan_services.move(**_wanted(request, day))
+    return "Moved and pinned there."
+
+
+def _around(request: HttpRequest, day: dt.date) -> str:
+    plan_services.around(**_wanted(request, day))
+    return "Looking for a plan in which it is there and the rest makes room."
+
+
+def _pin(request: HttpRequest, day: dt.date) -> str:
+    what, pinned = request.POST.get("what", ""), request.POST.get("pinned") == "yes"
+    plan_services.pin(day=day, seen_version=_version(request), what=what, pinned=pinned, by=request.user)  # type: ignore[arg-type]
+    return "Pinned: the next plan leaves it as it is." if pinned else "Let go: the next plan may change it."
+
+
+def _undo(request: HttpRequest, day: dt.date) -> str:
+    row = plan_services.undo(day=day, seen_version=_version(request), by=request.user)  # type: ignore[arg-type]
+    return f"Undone. The plan is as it was before (version {row.version})."
+
+
+def _news(request: HttpRequest, day: dt.date) -> str:
+    row = held(day)
+    if row is None:
+        raise BadInput("Nobody has planned this day yet", todo="Plan the day first")
+    fields = {key: request.POST.get(key, "") for key in request.POST}
+    news = news_of(fields.get("kind", ""), Told(fields, read_held(row), clock_of(day), minute_now(day)))
+    before = open_proposal(day)
+    plan_services.propose(day=day, events=news.events, by=request.user, reason=news.says)  # type: ignore[arg-type]
+    if before is not None and before.events:
+        return f"{news.says}. What {before.made_by} told ({before.reason}) is taken along in one plan."
+    return f"{news.says}. The rest of the day is being planned again."
+
+
+def _again(request: HttpRequest, day: dt.date) -> str:
+    plan_services.propose(day=day, events=(), by=request.user)  # type: ignore[arg-type]
+    return "The rest of the day is being planned again from how things stand."
+
+
+_ACTS = {
+    "lay_out": _lay_out,
+    "accept": _accept,
+    "refuse": _refuse,
+    "move": _move,
+    "around": _around,
+    "pin": _pin,
+    "undo": _undo,
+    "news": _news,
+    "again": _again,
+}
+
+
+# ---------------------------------------------------------------- the page
+
+
+def _date(day: str) -> dt.date:
+    date = day_or_none(day)
+    if date is None:
+        raise BadInput("This is not a day", seen=day[:20], todo="Write it like 2026-07-10")
+    return date
+
+
+def _by(request: HttpRequest) -> str:
+    wanted = request.GET.get("by") or request.POST.get("by_view", "")
+    return wanted if wanted in VIEWS else VIEWS[0]
+
+
+def _back(request: HttpRequest, day: str) -> str:
+    by = _by(request)
+    address = reverse("yard:plan", kwargs={"day": day})
+    return f"{address}?by={by}" if by != VIEWS[0] else address
+
+
+def _token(row: HeldPlan | None, day: dt.date) -> str:
+    return token_of(row, WorkMark.objects.filter(day=day).count(), minute_now(day))
+
+
+def _seen(shown: Any) -> str:
+    return f"{shown.row.pk}.{shown.state}.{shown.row.best}.{shown.seconds}" if shown else "none"
+
+
+def _page(request: HttpRequest, date: dt.date) -> dict[str, Any]:
+    depot = the_depot()
+    row, day_clock = held(date), clock_of(date)
+    laid = read_held(row) if row else None
+    shown = shown_of(open_proposal(date), row, laid, day_clock)
+    now_min, by = minute_now(date), _by(request)
+    context: dict[str, Any] = {
+        "date": date, "before": date - dt.timedelta(days=1), "after": date + dt.timedelta(days=1), "depot": depot,
+        "held": row, "shown": shown, "seen": _seen(shown), "by": by, "zone": depot.zone, "now_min": now_min,
+    }  # fmt: skip
+    wanted = row is None or request.GET.get("show") == "proposal"
+    draws_proposal = wanted and shown is not None and shown.laid is not None
+    drawn = shown.laid if draws_proposal and shown else laid
+    context |= {"drawn": None, "draws_proposal": draws_proposal}
+    if drawn is not None:
+        context |= _drawn(drawn, date, None if draws_proposal else row, by, now_min)
+    if row is None or laid is None:
+        return context
+    return {
+        **context,
+        "token": _token(row, date),
+        "choices": choices_of(laid, day_clock) if may(request.user, "plan.make") else None,  # type: ignore[arg-type]
+        **(_panel(request, date, row, laid) if request.GET.get("task") else {}),
+    }
+
+
+def _drawn(laid: Laid, date: dt.date, row: HeldPlan | None, by: str, now_min: int) -> dict[str, Any]:
+    day_clock, marks = clock_of(date), marks_of(date)
+    chains = chains_of((row.pk, row.version), laid, day_clock) if row else {}
+    return {
+        "drawn": laid,
+        "told": told_of(laid, day_clock),
+        "overs": hand_overs(laid, day_clock, chains),
+        "board": board_of(laid, day_clock, marks, now_min, by),
+        "problems": [mark for mark in marks if mark.kind == WorkMark.Kind.PROBLEM],
+    }
+
+
+def _panel(request: HttpRequest, date: dt.date, row: HeldPlan, laid: Laid) -> dict[str, Any]:
+    name, day_clock = request.GET.get("task", ""), clock_of(date)
+    picked = picked_of(laid, day_clock, name, marks_of(date))
+    context: dict[str, Any] = {"picked": picked, "uid": uuid.uuid4(), "wished": None, "effect": None, "held": row}
+    context["zone"] = day_clock.zone
+    if picked is None or not request.GET.get("start") or not may(request.user, "plan.make"):  # type: ignore[arg-type]
+        return context
+    try:
+        effect = _effect(request, date, laid, name)
+    except KeyhookError as error:
+        return {**context, "slip": str(error)}
+    wished = {"start": request.GET["start"], "person": request.GET.get("person", "")}
+    return {**context, "effect": effect, "wished": wished}
+
+
+def _effect(request: HttpRequest, date: dt.date, laid: Laid, name: str) -> Effect:
+    day_clock = clock_of(date)
+    start = minute_of(day_clock, request.GET["start"], "The start")
+    given = request.GET
+    return effect_of(
+        laid, day_clock, name, given.get("person", ""), start,
+        instead_of=given.get("instead_of", ""), now_min=minute_now(date),
+    )  # fmt: skip

@@ -1,0 +1,197 @@
+"""The Day board on the desk: what it shows, the forms that work without a script, news in words, live marks."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import uuid
+
+import pytest
+
+from keyhook_desk.web.errors import EditedMeanwhile
+from keyhook_desk.yard import plan_runs, plan_services
+from keyhook_desk.yard.models import Proposal, WorkMark
+from keyhook_desk.yard.plan_reading import clock_of, held, read_held
+
+DAY = dt.date(2026, 7, 10)
+BOARD = "/day/2026-07-10/plan/"
+CHANGE = f"{BOARD}change/"
+
+
+def searched():
+    row = Proposal.objects.get(day=DAY, answer="")
+    plan_runs.work(row.pk, steps=200, beats=False)
+    row.refresh_from_db()
+    return row
+
+
+@pytest.fixture
+def kept(own):
+    """The Friday planned and kept."""
+    plan_services.lay_out(day=DAY, by=own)
+    return plan_services.accept(proposal_id=searched().pk, seen_version=0, by=own)
+
+
+def text_of(response):
+    return re.sub(r"\s+", " ", response.content.decode())
+
+
+def test_a_day_without_plan_is_one_tap_from_one(desk, depot):
+    assert "Plan this day" in text_of(desk.get(BOARD))
+    desk.post(CHANGE, {"act": "lay_out"})
+    assert "Working out what fits whom" in text_of(desk.get(BOARD))
+    searched()
+    page = text_of(desk.get(BOARD))
+    assert "The first plan" in page
+    assert "Nobody holds it until it is kept" in page
+    row = Proposal.objects.get(day=DAY)
+    answer = desk.post(CHANGE, {"act": "accept", "proposal": row.pk, "version": 0}, follow=True)
+    assert "Kept. Everybody" in text_of(answer)
+    assert held(DAY).version == 1
+
+
+@pytest.mark.parametrize("by", ["person", "vehicle"])
+def test_the_board_has_every_task_of_the_plan_and_says_it_in_words(desk, kept, by):
+    page = desk.get(f"{BOARD}?by={by}").content.decode()
+    laid = read_held(kept)
+    on_it = re.findall(r'class="bar[^"]*" id="[^"]+" href="[^"]+" data-task="([^"]+)"', page)
+    assert set(on_it) == {one.task for one in laid.plan.tasks}
+    if by == "vehicle":
+        assert len(on_it) == len(laid.plan.tasks)
+        assert "promised 14:00" in page
+        assert page.count("back 0") + page.count("back 1") >= 9  # nine come back on the Friday
+    else:
+        assert all(person.name in page for person in laid.problem.people)
+
+
+def test_every_hand_over_shows_its_chance_and_the_promise_that_holds(desk, kept):
+    page = text_of(desk.get(BOARD))
+    assert len(re.findall(r"A promise of \d\d:\d\d holds nine times in ten", page)) == 10
+    assert len(re.findall(r'<p class="chance"><b>\d+<small>%</small></b>', page)) == 10
+
+
+def test_times_are_those_of_the_depots_clock(desk, kept):
+    laid, clock = read_held(kept), clock_of(DAY)
+    one = laid.plan.tasks[0]
+    page = text_of(desk.get(f"{BOARD}task/?task={one.task}"))
+    assert f"{clock.moment(one.start_min):%H:%M}\u2013{clock.moment(one.end_min):%H:%M}" in page
+    assert "Why then?" in page
+
+
+def test_a_move_is_shown_before_it_is_kept_and_changes_nothing_by_looking(desk, kept):
+    laid = read_held(kept)
+    hand_over = next(one for one in laid.plan.tasks if laid.problem.task_by_id[one.task].needs_hirer and one.people)
+    page = text_of(desk.get(f"{BOARD}?task={hand_over.task}&start=08:05"))
+    assert "would begin before its vehicle, its hirer or the depot is ready" in page
+    assert "Plan the rest around it" in page
+    assert held(DAY).version == 1
+
+
+def test_a_move_without_script_is_two_forms(desk, kept):
+    laid, clock = read_held(kept), clock_of(DAY)
+    last = max((one for one in laid.plan.tasks if one.people), key=lambda one: one.end_min)
+    start = f"{clock.moment(last.start_min + 5):%H:%M}"
+    sent = {"task": last.task, "start": start, "person": last.people[0]}
+    shown = text_of(desk.get(f"{BOARD}?task={last.task}&start={start}&person={last.people[0]}"))
+    if "Keep it there" in shown:
+        desk.post(CHANGE, {"act": "move", "version": 1, **sent})
+        assert read_held(held(DAY)).plan.by_task[last.task].start_min == last.start_min + 5
+    else:
+        desk.post(CHANGE, {"act": "around", "version": 1, **sent})
+        assert Proposal.objects.get(day=DAY, answer="").task["pins"]["wish"]["task"] == last.task
+
+
+@pytest.mark.parametrize(
+    ("fields", "says"),
+    [
+        ({"kind": "return", "vehicle": "W4-02", "late": "40"}, "W4-02 comes back at 09:20"),
+        ({"kind": "return", "vehicle": "W4-02", "at": "11:15"}, "W4-02 comes back at 11:15"),
+        ({"kind": "person", "person": "tolly"}, "Tolly is away from 08:00"),
+        ({"kind": "person", "person": "hob", "from": "10:00", "until": "11:00"}, "Hob is away from 10:00 until 11:00"),
+        ({"kind": "damage", "vehicle": "W4-02", "minutes": "60"}, "Damage found on W4-02: 60 min in the workshop"),
+        ({"kind": "out", "vehicle": "W4-02"}, "W4-02 cannot go out today"),
+        ({"kind": "party", "departure": "H10", "at": "13:30"}, "The party of H10 is there at 13:30"),
+        ({"kind": "closed", "place": "wash_bay", "from": "10:00", "until": "11:00"}, "wash bay closed from 10:00"),
+    ],
+)
+def test_news_opens_a_proposal_that_says_what_was_told(desk, kept, fields, says):
+    answer = text_of(desk.post(CHANGE, {"act": "news", **fields}, follow=True))
+    assert says in answer
+    assert Proposal.objects.get(day=DAY, answer="").reason.startswith(says)
+
+
+@pytest.mark.parametrize(
+    ("fields", "says"),
+    [
+        ({"kind": "return", "vehicle": "W4-02", "late": "forty"}, "not a number of minutes (saw forty)"),
+        ({"kind": "return", "vehicle": "", "late": "40"}, "The vehicle is not told"),
+        ({"kind": "return", "vehicle": "W4-02", "at": "25:00"}, "is not a time (saw 25:00)"),
+        ({"kind": "person", "person": "hob", "from": "11:00", "until": "10:00"}, "A stretch ends after it begins"),
+        ({"kind": "walk_in", "hire": "H99"}, "does not leave on this day (saw H99)"),
+        ({"kind": "rain"}, "There is no such news (saw rain)"),
+    ],
+)
+def test_news_that_cannot_be_is_answered_in_a_sentence(desk, kept, fields, says):
+    assert says in text_of(desk.post(CHANGE, {"act": "news", **fields}, follow=True))
+    assert not Proposal.objects.filter(day=DAY, answer="").exists()
+
+
+def test_the_second_who_plans_is_told_who_was_planning_what(browser_of, colleague, desk, kept):
+    desk.post(CHANGE, {"act": "news", "kind": "person", "person": "tolly"})
+    other = browser_of(colleague)
+    said = text_of(other.post(CHANGE, {"act": "news", "kind": "out", "vehicle": "W4-02"}, follow=True))
+    assert "What Fenwick told (Tolly is away from 08:00) is taken along" in said
+
+
+def test_a_new_plan_says_what_changes_and_can_be_refused(desk, kept):
+    desk.post(CHANGE, {"act": "news", "kind": "return", "vehicle": "W4-02", "at": "12:30"})
+    row = searched()
+    assert row.state == "ready", row.said
+    page = text_of(desk.get(f"{BOARD}proposal/"))
+    assert "H10 leaves" in page or "H10 gets" in page
+    desk.post(CHANGE, {"act": "refuse", "proposal": row.pk})
+    assert held(DAY).version == 1
+
+
+def test_the_page_asks_again_and_is_answered_only_when_something_changed(desk, kept, yardhand):
+    page = desk.get(BOARD).content.decode()
+    live = re.search(r'hx-get="(/day/2026-07-10/plan/live/\?seen=[^"]+)"', page)[1].replace("&amp;", "&")
+    assert desk.get(live).status_code == 204
+    task = read_held(kept).plan.tasks[0].task
+    plan_services.mark(
+        uid=uuid.uuid4(), day=DAY, task=task, kind="problem", person="hob",
+        at=dt.datetime.fromisoformat("2026-07-10T08:00:00+01:00"), by=yardhand, note="No water at the drain point",
+    )  # fmt: skip
+    fresh = desk.get(live)
+    assert fresh.status_code == 200
+    assert "No water at the drain point" in text_of(fresh)
+
+
+def test_what_the_desk_marks_twice_is_written_once(desk, kept):
+    sent = {"uid": str(uuid.uuid4()), "task": read_held(kept).plan.tasks[0].task, "kind": "started"}
+    for _ in range(2):
+        desk.post(f"{BOARD}mark/", sent)
+    assert WorkMark.objects.count() == 1
+
+
+def test_the_yard_sees_the_plan_and_has_no_way_to_change_it(browser_of, yardhand, kept):
+    browser = browser_of(yardhand)
+    page = text_of(browser.get(BOARD))
+    assert "Hand-overs" in page
+    assert 'value="news"' not in page
+    assert 'value="lay_out"' not in page
+    assert browser.post(CHANGE, {"act": "lay_out"}).status_code == 403
+
+
+def test_a_page_that_is_out_of_date_changes_nothing(desk, kept, own):
+    task = read_held(kept).plan.tasks[-1].task
+    desk.post(CHANGE, {"act": "pin", "version": 1, "what": task, "pinned": "yes"})
+    said = text_of(desk.post(CHANGE, {"act": "pin", "version": 1, "what": task, "pinned": "no"}, follow=True))
+    assert "changed meanwhile by Fenwick" in said
+    with pytest.raises(EditedMeanwhile):
+        plan_services.undo(day=DAY, seen_version=1, by=own)
+
+
+@pytest.mark.parametrize("address", ["/day/2026-13-45/plan/", "/day/1066-10-14/plan/"])
+def test_a_day_that_is_none_leads_to_today(desk, depot, address):
+    assert desk.get(address).status_code == 302
