@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from playwright.sync_api import expect
 
 from keyhook.phrases import LANGUAGES
@@ -37,6 +38,10 @@ def token(served, browser, keys):
     address = page.get_by_label("Address").input_value()
     context.close()
     return re.search(r"/pack/([^/]+)/", address)[1]
+
+
+def _settled(page):
+    page.wait_for_load_state("networkidle")
 
 
 def _kept(page):
@@ -85,7 +90,9 @@ def test_the_first_load_stays_below_three_hundred_kilobytes(open_page, token):
     client.on("Network.loadingFinished", lambda seen: sizes.append(seen["encodedDataLength"]))
     page.goto(f"/pack/{token}/", wait_until="networkidle")
     assert len(sizes) >= 5
-    assert sum(sizes) / 1000 < MOST_FIRST_LOAD_KB
+    pages = [page.request.get(f"/pack/{token}/{language}/") for language in LANGUAGES if language != "en"]
+    kept = sum(int(answer.headers["content-length"]) for answer in pages)  # fetched by the worker, out of sight here
+    assert (sum(sizes) + kept) / 1000 < MOST_FIRST_LOAD_KB
 
 
 def test_after_the_first_look_everything_works_without_a_signal(open_page, token):
@@ -195,6 +202,69 @@ def test_the_ticks_of_the_list_for_the_return_stay(open_page, token):
     page.get_by_label("Gas shut at the cylinders").check()
     page.reload()
     expect(page.get_by_label("Gas shut at the cylinders")).to_be_checked()
+
+
+def test_a_photo_of_the_depot_is_made_smaller_and_kept_for_the_road(open_page, token, tmp_path):
+    large = tmp_path / "large.jpg"
+    Image.effect_noise((2600, 1900), 40).convert("RGB").save(large, quality=95)
+    desk = open_page("manager")
+    desk.goto("/vehicles/W4-06/photos/")
+    line = desk.locator("#f-step")
+    line.locator("input[type=file]").set_input_files(large)
+    line.get_by_role("button", name="Add").click()
+    expect(line.locator("img")).to_have_count(1)
+    assert line.locator("img").evaluate("photo => photo.decode().then(() => photo.naturalWidth)") == 1280
+    page = open_page(None, size="phone")
+    page.goto(f"/pack/{token}/en/#n6")
+    _kept(page)
+    page.context.set_offline(True)
+    page.reload()
+    photo = page.locator("#n6 img.photo")
+    expect(photo).to_be_visible()
+    assert photo.evaluate("photo => photo.decode().then(() => photo.naturalWidth)") == 1280
+    page.context.set_offline(False)
+    line.get_by_role("button", name="Take off").click()
+    expect(desk.locator("#f-step img")).to_have_count(0)
+
+
+def test_a_look_is_counted_once_a_sitting(open_page, token):
+    desk = open_page("desk")
+
+    def looks():
+        desk.goto("/hires/H12/pack/")
+        return int(desk.locator("dd").first.inner_text().split()[0])
+
+    before = looks()
+    page = open_page(None, size="phone")
+    with page.expect_response("**/looked/"):
+        page.goto(f"/pack/{token}/")
+    page.reload()
+    page.goto(f"/pack/{token}/de/")
+    _settled(page)
+    assert looks() == before + 1
+
+
+def test_a_browser_that_allows_no_memory_shows_and_sends_all_the_same(open_page, token):
+    page = open_page(None, size="phone")
+    page.add_init_script(
+        """Object.defineProperty(window, 'localStorage', {get() { throw new DOMException('no'); }});"""
+    )
+    page.goto(f"/pack/{token}/en/#n19")
+    page.locator("#n19").get_by_role("button", name="I have read this").click()
+    expect(page.locator("#n19 .done")).to_have_text("Read and sent")
+
+
+def test_bright_or_dark_is_chosen_and_stays(open_page, token):
+    page = open_page(None, size="phone", scheme="light")
+    page.goto(f"/pack/{token}/en/")
+    bright = page.evaluate("getComputedStyle(document.documentElement).backgroundColor")
+    page.get_by_role("button", name="Dark").click()
+    dark = page.evaluate("getComputedStyle(document.documentElement).backgroundColor")
+    assert dark != bright
+    page.reload()
+    assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") == dark
+    page.get_by_role("button", name="As the phone").click()
+    assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") == bright
 
 
 def test_a_withdrawn_link_takes_its_copy_off_the_phone(open_page, token, served, browser, keys):

@@ -128,6 +128,21 @@ def test_nothing_of_a_person_but_the_first_name_leaves_the_desk(stranger, token,
         assert secret not in everything
 
 
+def test_what_people_typed_is_shown_as_text(stranger, token, h12):
+    document = {**h12.document, "lead": "<b>Eve</b> X", "party": [{**h12.document["party"][0], "name": "<b>Eve</b> X"}]}
+    h12.put(document)
+    h12.save()
+    vehicle = h12.vehicle
+    vehicle.put(
+        {**vehicle.document, "quirks": [{"text": "<img src=x onerror=y>", "fitting": None, "tell_hirer": True}]}
+    )
+    vehicle.save()
+    text = _text(stranger.get(f"/pack/{token}/"))
+    assert "&lt;b&gt;Eve&lt;/b&gt;" in text
+    assert "<b>Eve" not in text
+    assert "&lt;img src=x" in text
+
+
 def test_no_search_engine_keeps_it_and_no_proxy_shares_it(stranger, token):
     for address in ("/pack/find/W4-06/7/", f"/pack/{token}/", f"/pack/{token}x/"):
         response = stranger.get(address)

@@ -34,7 +34,7 @@ from keyhook_desk.yard.models import DepotRow
 
 #: Under this name a phone keeps which pack it last opened, so that a sticker finds its way there.
 COOKIE = "pack"
-ASSETS = ("desk/tokens.css", "drawing/drawing.css", "pack/pack.css", "pack/pack.js", "desk/mark.svg")
+ASSETS = ("desk/tokens.css", "drawing/drawing.css", "pack/pack.css", "pack/theme.js", "pack/pack.js", "desk/mark.svg")
 _MOST_POINTS = 200
 View = Callable[..., HttpResponse]
 

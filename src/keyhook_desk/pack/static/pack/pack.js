@@ -9,7 +9,7 @@ const state = document.getElementById("state");
 document.documentElement.classList.add("app");
 
 // --- one part at a time; the address says which, so that going back works
-function show() {
+function show(event) {
   const wanted = decodeURIComponent(location.hash.slice(1));
   const target = wanted ? document.getElementById(wanted) : null;
   const view = target ? target.closest("section.view") : null;
@@ -24,7 +24,7 @@ function show() {
     if (target.tagName === "DETAILS") target.open = true;
     target.scrollIntoView({ block: "start" });
     const first = target.querySelector("summary, a, h3");
-    if (first && first.tabIndex >= 0) first.focus({ preventScroll: true });
+    if (event && event.type === "hashchange" && first && first.tabIndex >= 0) first.focus({ preventScroll: true });
   } else {
     scrollTo(0, 0);
   }
@@ -82,10 +82,28 @@ for (const field of document.querySelectorAll("[data-seeks]")) {
   });
 }
 
+// --- a small memory; where the browser allows none, it lasts as long as the page
+const memory = new Map();
+
+function remembered(name) {
+  try {
+    return JSON.parse(localStorage.getItem(name) || "[]");
+  } catch {
+    return memory.get(name) || [];
+  }
+}
+
+function remember(name, list) {
+  memory.set(name, list);
+  try {
+    localStorage.setItem(name, JSON.stringify(list));
+  } catch { /* the page remembers it */ }
+}
+
 // --- what has been read: kept here until the depot has it
 const BOX = "pack-read-" + token;
-const waiting = () => JSON.parse(localStorage.getItem(BOX) || "[]");
-const keep = (list) => localStorage.setItem(BOX, JSON.stringify(list));
+const waiting = () => remembered(BOX);
+const keep = (list) => remember(BOX, list);
 const forms = [...document.querySelectorAll("form.reading")];
 
 function reads(form, sent) {
@@ -110,7 +128,7 @@ async function send() {
       const answer = await fetch(home + "read/", {
         method: "POST", headers: { "X-Requested-With": "pack" }, body: new URLSearchParams(one),
       });
-      if (answer.status >= 500) return;
+      if (!answer.ok) return; // kept: the desk may be away for a moment, or the link has ended
     } catch {
       return;
     }
@@ -135,15 +153,36 @@ count();
 
 // --- the list for the return remembers its ticks
 const TICKS = "pack-ticks-" + token;
-const ticked = new Set(JSON.parse(localStorage.getItem(TICKS) || "[]"));
+const ticked = new Set(remembered(TICKS));
 for (const box of document.querySelectorAll(".checklist input")) {
   box.checked = ticked.has(box.name);
   box.addEventListener("change", () => {
     if (box.checked) ticked.add(box.name);
     else ticked.delete(box.name);
-    localStorage.setItem(TICKS, JSON.stringify([...ticked]));
+    remember(TICKS, [...ticked]);
   });
 }
+
+// --- bright or dark
+const themes = [...document.querySelectorAll("[data-theme-is]")];
+
+function lit() {
+  const now = document.documentElement.dataset.theme || "";
+  for (const button of themes) button.setAttribute("aria-pressed", String(button.dataset.themeIs === now));
+}
+for (const button of themes) {
+  button.parentElement.hidden = false;
+  button.addEventListener("click", () => {
+    const theme = button.dataset.themeIs;
+    if (theme) document.documentElement.dataset.theme = theme;
+    else delete document.documentElement.dataset.theme;
+    try {
+      localStorage.setItem("pack-theme", theme);
+    } catch { /* until the page is turned */ }
+    lit();
+  });
+}
+lit();
 
 // --- the copy on this phone
 function tell(words) {
@@ -174,8 +213,18 @@ function online() {
   if (state.textContent === state.dataset.away) tell("");
   send();
 }
+// One look a sitting, however often a page is turned or a language changed.
+function look() {
+  const name = "pack-looked-" + token;
+  try {
+    if (sessionStorage.getItem(name)) return;
+    sessionStorage.setItem(name, "yes");
+  } catch { /* then every page counts */ }
+  if (navigator.onLine) fetch(home + "looked/", { method: "POST", keepalive: true }).catch(() => {});
+}
+
 addEventListener("online", online);
 addEventListener("offline", online);
 online();
-if (navigator.onLine) fetch(home + "looked/", { method: "POST", keepalive: true }).catch(() => {});
+look();
 settle().catch(() => {});
