@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
@@ -218,10 +218,14 @@ def hire_pack(
     quirks: Sequence[Quirk] = (),
     language: str = "en",
     checked: bool = False,
+    own: Mapping[str, str] | None = None,
 ) -> Pack:
-    """Return what the hirer holds on their own phone, in their language where a native speaker's words are there."""
+    """Return what the hirer holds on their own phone, in their language where its words are there.
+
+    ``own`` are the depot's own words and what they are in that language.
+    """
     tags = tags_of(sheet, hire)
-    asked = PackAsked(tags, hire.options, quirks, language, checked)
+    asked = PackAsked(tags, hire.options, quirks, language, checked, own=own or {})
     return compose_pack(sheet, catalogue, tariff, asked)
 
 

@@ -19,6 +19,7 @@ from keyhook_desk.pack.links import OPENS_AFTER_RETURN, token_of
 from keyhook_desk.pack.models import PackConfirmation, PackLink
 from keyhook_desk.pack.selectors import confirmed_points
 from keyhook_desk.pack.services import make_link, renew_link, tick_language, withdraw_link
+from keyhook_desk.yard.models import DepotRow
 
 BEFORE = dt.datetime(2026, 7, 10, 7, tzinfo=dt.UTC)
 
@@ -311,8 +312,17 @@ def test_the_height_is_written_as_on_the_road_signs_of_the_language(stranger, to
     assert height in _text(stranger.get(f"/pack/{token}/{language}/"))
 
 
-def test_who_cannot_read_the_depot_s_own_words_learns_where_such_a_thing_usually_is(stranger, token):
+def test_the_depot_s_own_words_are_read_in_the_language_of_the_hirer(stranger, token):
+    text = _text(stranger.get(f"/pack/{token}/de/"))
+    assert "Über der Aufbautür; Kurbel im Kleiderschrank" in text
+    assert "Above the living door; crank in the wardrobe" not in text
+    assert "Above the living door; crank in the wardrobe" in _text(stranger.get(f"/pack/{token}/en/"))
+
+
+def test_where_the_depot_has_no_words_of_a_language_the_usual_place_stands_before_its_own(stranger, token):
+    row = DepotRow.objects.get()
+    row.put({**row.document, "words": {}})
+    row.save()
     text = _text(stranger.get(f"/pack/{token}/de/"))
     assert "Außen, über der Aufbautür" in text
     assert '<span class="small" lang="en">Above the living door; crank in the wardrobe</span>' in text
-    assert "Outside, above the living door" not in _text(stranger.get(f"/pack/{token}/en/"))

@@ -16,6 +16,7 @@ import pytest
 
 from keyhook.catalogue import load_catalogue
 from keyhook.catalogue.texts import all_texts, book_of, translated
+from keyhook.cli.options import DEMO, depot_at
 from keyhook.phrases import LANGUAGES, phrase_book
 
 ENGLISH = all_texts(load_catalogue())
@@ -221,3 +222,16 @@ def test_a_caution_of_a_phrase_is_still_a_caution(language, english):
 def test_the_pack_speaks_the_language_nearly_throughout(language):
     wanted = {key for key in phrase_book() if key.startswith("pack.")}
     assert len(wanted - set(phrase_book(language))) <= 0.05 * len(wanted)
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_the_demo_depot_has_its_own_words_in_every_language_with_their_figures(language):
+    demo = depot_at(DEMO)
+    words = demo.depot.words[language]
+    said = {one.where for sheet in demo.sheets.values() for one in sheet.fittings if one.where}
+    said |= {one.name for sheet in demo.sheets.values() for one in (*sheet.stations, *sheet.stores)}
+    said |= {quirk.text for vehicle in demo.vehicles.values() for quirk in vehicle.quirks if quirk.tell_hirer}
+    said |= {*demo.tariff.wear.accepted, *demo.tariff.wear.not_accepted}
+    assert set(words) == said
+    assert [(own, text) for own, text in words.items() if _figures(own) != _figures(text)] == []
+    assert [(own, text) for own, text in words.items() if _measures(own) != _measures(text)] == []

@@ -147,3 +147,10 @@ def test_a_file_that_is_not_utf8_names_its_line(tmp_path):
 def test_a_folder_that_is_not_there_says_so(tmp_path):
     with pytest.raises(BadInput, match="no such folder"):
         read_folder(tmp_path / "nowhere")
+
+
+def test_a_slip_in_the_words_of_other_languages_is_told_and_a_folder_without_any_is_whole():
+    broken = {**DEMO, "words.toml": DEMO["words.toml"].replace("[words.de]", "[words.german]")}
+    assert {problem.file for problem in _problems(broken)} == {"words.toml"}
+    without = read_depot({name: text for name, text in DEMO.items() if name != "words.toml"}, load_catalogue())
+    assert without.depot.words == {}

@@ -32,7 +32,8 @@ def pack(hire: str, language: str, folder: Path, *, messages: bool, json_out: bo
     if found.vehicle is None:
         raise BadInput("This hire has no vehicle yet, and a pack is of one vehicle", seen=hire, todo="Choose one first")
     sheet, vehicle = depot.built(found.vehicle), depot.vehicle(found.vehicle)
-    held = hire_pack(sheet, found, load_catalogue(), depot.tariff, quirks=vehicle.quirks, language=language)
+    own = depot.depot.words.get(language)
+    held = hire_pack(sheet, found, load_catalogue(), depot.tariff, quirks=vehicle.quirks, language=language, own=own)
     if messages:
         sender = Sender(depot.depot.name, depot.depot.phone, vehicle.id, "https://desk.example/pack/LINK/")
         sent = timed_messages(held, found, sender)
@@ -55,7 +56,7 @@ def _lines(held: Pack) -> Iterator[str]:
     yield said("emergency.title")
     for one in held.emergencies:
         yield f"  {one.says}\n    {one.first}\n    {said('emergency.then')} {one.stop}"
-    for number, text in held.quirks:
+    for number, _, text in held.quirks:
         yield f"{said('how.quirks')}: {number or ''} {text}"
     yield f"\n{said('how.title')}"
     for card in held.cards:

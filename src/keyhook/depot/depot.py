@@ -12,6 +12,9 @@ from keyhook.depot.window import Window
 from keyhook.records import Name, NotNegative, Positive, Record, Text
 
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+#: A language by its two letters, and what the depot's own words are called in it.
+Language = Annotated[str, Field(pattern=r"^[a-z]{2}$")]
+Spoken = Annotated[str, Field(min_length=1, max_length=300)]
 WEEKDAYS: tuple[Weekday, ...] = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 
@@ -38,6 +41,9 @@ class Depot(Record):
         Hook-up posts in the yard, amperes each.
     phone
         Where a hirer rings, by day and night, as it is dialled from abroad; empty when it is not told.
+    words
+        By language: the depot's own words of sheets, vehicles and tariff (where a thing is, stations, cupboards,
+        quirks, what is wear) as a hirer reads them in it. What is not there is shown as the depot wrote it.
     """
 
     id: Name
@@ -62,11 +68,18 @@ class Depot(Record):
     hires_per_year: Annotated[int, Field(ge=0)] | None = None
     nights_per_hire: Positive | None = None
     phone: Annotated[str, Field(pattern=r"^(\+?[0-9][0-9 ]{4,22}[0-9])?$")] = ""
+    words: dict[Language, dict[Text, Spoken]] = Field(default_factory=dict)
 
     def open_at(self, local: dt.datetime) -> bool:
         """Tell whether the depot is open at a time on its own clock, the minute of closing included."""
         window = self.hours.get(WEEKDAYS[local.weekday()])
         return window is not None and window.holds(local.time())
+
+
+class Words(Record):
+    """The depot's own words in other languages, as they stand in a file of their own: see ``words`` of the depot."""
+
+    words: dict[Language, dict[Text, Spoken]]
 
 
 class Staff(Record):

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ValidationError
 
 from keyhook.catalogue import Catalogue
 from keyhook.depot.crosscheck import Draft, folder_flaws
-from keyhook.depot.depot import Depot, Staff
+from keyhook.depot.depot import Depot, Staff, Words
 from keyhook.depot.folder import DepotFolder
 from keyhook.depot.tariff import Tariff
 from keyhook.errors import BrokenFolder, Problem
@@ -21,7 +21,7 @@ from keyhook.vehicle.build_sheet import BuildSheet, Vehicle
 M = TypeVar("M", bound=BaseModel)
 E = TypeVar("E", Staff, Vehicle)
 
-SINGLE_FILES = ("depot.toml", "staff.toml", "vehicles.toml", "tariff.toml")
+SINGLE_FILES = ("depot.toml", "staff.toml", "vehicles.toml", "tariff.toml", "words.toml")
 FOLDERS = ("sheets/", "hires/")
 
 
@@ -32,7 +32,8 @@ def read_depot(files: Mapping[str, str], catalogue: Catalogue) -> DepotFolder:
     ----------
     files
         Texts by name within the folder: ``depot.toml``, ``staff.toml``, ``vehicles.toml``, ``tariff.toml``,
-        ``sheets/ID.toml``, ``hires/ID.toml``. Files that do not end in ``.toml`` are left alone.
+        ``words.toml`` where there are words in other languages, ``sheets/ID.toml``, ``hires/ID.toml``. Files that do
+        not end in ``.toml`` are left alone.
     catalogue
         What fittings, kit, charges and places there are.
 
@@ -44,7 +45,7 @@ def read_depot(files: Mapping[str, str], catalogue: Catalogue) -> DepotFolder:
     texts = {name: text.removeprefix("\ufeff") for name, text in sorted(files.items()) if name.endswith(".toml")}
     desk = _Reader(texts)
     draft = Draft(
-        depot=desk.record("depot.toml", Depot),
+        depot=desk.spoken(desk.record("depot.toml", Depot)),
         tariff=desk.record("tariff.toml", Tariff),
         staff=desk.entries("staff.toml", "staff", Staff),
         vehicles=desk.entries("vehicles.toml", "vehicle", Vehicle),
@@ -108,6 +109,11 @@ class _Reader:
         """Return the sound records of a sub-folder by file name."""
         read = {file: self.record(file, model) for file in self.texts if file.startswith(prefix)}
         return {file: record for file, record in read.items() if record is not None}
+
+    def spoken(self, depot: Depot | None) -> Depot | None:
+        """Return the depot with its own words in other languages, where the folder has any."""
+        read = self.record("words.toml", Words) if "words.toml" in self.texts else None
+        return depot.model_copy(update={"words": {**depot.words, **read.words}}) if depot and read else depot
 
     def strangers(self) -> None:
         """Keep a problem for each TOML file that has no place in a depot folder."""

@@ -6,7 +6,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from keyhook.depot.depot import Depot, Staff
+from keyhook.depot.depot import Depot, Staff, Words
 from keyhook.depot.tariff import Tariff
 from keyhook.errors import UnknownName
 from keyhook.hire.news import HireFile
@@ -20,13 +20,14 @@ KINDS: dict[str, type[BaseModel]] = {
     "staff": Staff,
     "tariff": Tariff,
     "vehicle": Vehicle,
+    "words": Words,
 }
 #: Files that hold a list of records have it under this heading.
 LISTED = {"staff": "staff", "vehicle": "vehicle"}
 
 
 def json_schema(name: str) -> dict[str, Any]:
-    """Return the JSON Schema (draft 2020-12) of one kind of record: sheet, vehicle, hire, staff, depot or tariff.
+    """Return the JSON Schema (draft 2020-12) of one kind of record, by its name in :data:`KINDS`.
 
     It describes what a file holds: for staff and vehicles the list under its heading.
 

@@ -24,6 +24,7 @@ HEADINGS = {
     "depot.toml": "The depot: its yard, its hours and its money.",
     "staff.toml": "The people who work here. Pace 1 is a minute by the book; above 1 takes longer.",
     "vehicles.toml": "The vehicles: each one of a build sheet, with what is true of it alone.",
+    "words.toml": "The depot's own words for hirers: as they stand in its other files, then in another language.",
     "tariff.toml": "The tariff, tax included. Sums and factors are whole numbers or text, so that they stay exact.",
 }
 
@@ -33,12 +34,16 @@ def write_depot(folder: DepotFolder) -> Mapping[str, str]:
 
     Reading them back gives an equal folder, and writing that gives the same texts.
     """
+    depot = plain(folder.depot)
+    words = depot.pop("words", None)
     texts = {
-        "depot.toml": toml_text(plain(folder.depot), HEADINGS["depot.toml"]),
+        "depot.toml": toml_text(depot, HEADINGS["depot.toml"]),
         "staff.toml": toml_text({"staff": _each(folder.staff)}, HEADINGS["staff.toml"]),
         "vehicles.toml": toml_text({"vehicle": _each(list(folder.vehicles.values()))}, HEADINGS["vehicles.toml"]),
         "tariff.toml": toml_text(plain(folder.tariff), HEADINGS["tariff.toml"]),
     }
+    if words:
+        texts["words.toml"] = toml_text({"words": words}, HEADINGS["words.toml"])
     texts |= {f"sheets/{name}.toml": sheet_text(sheet) for name, sheet in folder.sheets.items()}
     texts |= {
         f"hires/{name}.toml": hire_text(hire, folder.returns.get(name), folder.calls.get(name, ()))

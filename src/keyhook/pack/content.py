@@ -60,8 +60,8 @@ class Emergency:
 class Card:
     """One fitting of this vehicle: where it is and how to use it.
 
-    ``language`` is that of the name, the words and the points; ``where`` is the depot's own when ``where_is_own``.
-    ``usually`` is where such a thing usually is, in ``language``, for those who cannot read the depot's own words.
+    ``language`` is that of the name, the words and the points. ``where`` and ``station`` are mostly the depot's own
+    words, each with its language; ``usually`` is where such a thing usually is, for those who cannot read these.
     ``search`` holds the words by which it is found, folded.
     """
 
@@ -70,9 +70,10 @@ class Card:
     name: str
     what: str
     where: str
-    where_is_own: bool
+    where_language: str
     usually: str
     station: str
+    station_language: str
     group: str
     language: str
     points: tuple[CardPoint, ...]
@@ -90,7 +91,7 @@ class PackAsked:
 
     ``tags`` and ``options`` are of the hire; ``quirks`` of the vehicle; ``language`` as the hirer chose it, with
     ``checked`` when the depot has had it read by a native speaker; ``book`` the texts of that language, the shipped
-    ones when None.
+    ones when None; ``own`` the depot's own words and what they are in that language.
     """
 
     tags: Collection[str] = ()
@@ -99,6 +100,7 @@ class PackAsked:
     language: str = ENGLISH
     checked: bool = False
     book: Book | None = None
+    own: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +115,7 @@ class Pack:
     emergencies: tuple[Emergency, ...]
     cards: tuple[Card, ...]
     groups: tuple[tuple[str, tuple[Card, ...]], ...]
-    quirks: tuple[tuple[int, str], ...]
+    quirks: tuple[tuple[int, str, str], ...]
     troubles: tuple[Trouble, ...]
     leaving: Leaving
     unchecked: bool
@@ -133,7 +135,7 @@ def compose_pack(sheet: BuildSheet, catalogue: Catalogue, tariff: Tariff, asked:
     UnknownName
         The sheet names a fitting that the catalogue does not have.
     """
-    spoken = Spoken(asked.language, asked.book or book_of(asked.language), asked.checked)
+    spoken = Spoken(asked.language, asked.book or book_of(asked.language), asked.checked, asked.own)
     facts = Facts(tags=asked.tags, fittings={one.fitting for one in sheet.fittings}, options=asked.options)
     fitted = list(fitted_with(sheet, catalogue))
     stations = {station.id: station.name for station in sheet.stations}
@@ -151,7 +153,7 @@ def compose_pack(sheet: BuildSheet, catalogue: Catalogue, tariff: Tariff, asked:
         emergencies=emergencies,
         cards=cards,
         groups=tuple(groups.items()),
-        quirks=_quirks(sheet, asked.quirks),
+        quirks=_quirks(sheet, asked.quirks, spoken),
         troubles=troubles,
         leaving=leaving,
         unchecked=bool(spoken.unchecked),
@@ -168,7 +170,8 @@ def _card(at: Fitted, fitting: Fitting, station: str, facts: Facts, spoken: Spok
     keyed[f"{fitting.id}.where"] = fitting.where
     language, said = spoken.card(keyed)
     usually = said[f"{fitting.id}.where"]
-    where = at.where or usually
+    where_language, where = spoken.words(at.where) if at.where else (language, usually)
+    station_language, station = spoken.words(station)
     points = tuple(_point(fitting.id, point, said) for point in shown)
     words = [str(at.find_it), *said.values(), fitting.name, where, station, *(one.says for one in fitting.symptoms)]
     return Card(
@@ -177,9 +180,10 @@ def _card(at: Fitted, fitting: Fitting, station: str, facts: Facts, spoken: Spok
         name=said[f"{fitting.id}.name"],
         what=said[f"{fitting.id}.what"],
         where=where,
-        where_is_own=bool(at.where),
-        usually=usually if at.where and language != ENGLISH else "",
+        where_language=where_language,
+        usually=usually if where_language != language else "",
         station=station,
+        station_language=station_language,
         group=fitting.group,
         language=language,
         points=points,
@@ -240,7 +244,9 @@ def _troubles(fitted: Iterable[tuple[Fitted, Fitting]], spoken: Spoken) -> tuple
     return tuple(one for _, one in sorted(found, key=lambda pair: -pair[0]))
 
 
-def _quirks(sheet: BuildSheet, quirks: Sequence[Quirk]) -> tuple[tuple[int, str], ...]:
-    """Return what is true of this one vehicle with the find-it number it belongs to, 0 for none."""
+def _quirks(sheet: BuildSheet, quirks: Sequence[Quirk], spoken: Spoken) -> tuple[tuple[int, str, str], ...]:
+    """Return what is true of this one vehicle: the find-it number it belongs to, 0 for none, language and words."""
     numbers = {one.fitting: one.find_it for one in sheet.fittings}
-    return tuple((numbers.get(quirk.fitting or "", 0), quirk.text) for quirk in quirks if quirk.tell_hirer)
+    return tuple(
+        (numbers.get(quirk.fitting or "", 0), *spoken.words(quirk.text)) for quirk in quirks if quirk.tell_hirer
+    )

@@ -34,6 +34,7 @@ class Cost:
 class Leaving:
     """The checklist (keys of phrases ``pack.leave``), the costs by kind, the hirer's share, and what is wear.
 
+    ``wear`` and ``not_wear`` are the depot's own words, each with its language first.
     ``not_limited`` are names of charges that the limit of the hirer's share does not hold for.
     """
 
@@ -41,8 +42,8 @@ class Leaving:
     costs: tuple[Cost, ...]
     excess: Money
     not_limited: tuple[str, ...]
-    wear: tuple[str, ...]
-    not_wear: tuple[str, ...]
+    wear: tuple[tuple[str, str], ...]
+    not_wear: tuple[tuple[str, str], ...]
 
     @property
     def of_the_return(self) -> tuple[Cost, ...]:
@@ -69,8 +70,8 @@ def what_to_leave(sheet: BuildSheet, catalogue: Catalogue, tariff: Tariff, spoke
         costs=costs,
         excess=tariff.money(tariff.excess.standard),
         not_limited=tuple(cost.name for cost in costs if cost.charge in not_reduced),
-        wear=tariff.wear.accepted,
-        not_wear=tariff.wear.not_accepted,
+        wear=tuple(spoken.words(text) for text in tariff.wear.accepted),
+        not_wear=tuple(spoken.words(text) for text in tariff.wear.not_accepted),
     )
 
 

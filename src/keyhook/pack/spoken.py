@@ -20,12 +20,14 @@ ENGLISH = "en"
 class Spoken:
     """The words of one pack in one language; counts what was shown unchecked and what fell back.
 
-    ``checked`` says that a depot has had the language read by a native speaker.
+    ``checked`` says that a depot has had the language read by a native speaker; ``own`` holds the depot's own words,
+    as it wrote them, and what they are in the language.
     """
 
     language: str
     book: Book
     checked: bool = False
+    own: Mapping[str, str] = field(default_factory=dict)
     unchecked: set[str] = field(default_factory=set)
     fell_back: set[str] = field(default_factory=set)
 
@@ -43,6 +45,15 @@ class Spoken:
         if not self.checked:
             self.unchecked.update(key for key, one in said.items() if one is not None and not one.checked)
         return self.language, {key: one.text for key, one in said.items() if one is not None}
+
+    def words(self, text: str) -> tuple[str, str]:
+        """Return the language of the depot's own words and the words: in the hirer's language when the depot has them.
+
+        They count neither as unchecked nor as fallen back: they are the depot's.
+        """
+        if self.language != ENGLISH and text in self.own:
+            return self.language, self.own[text]
+        return ENGLISH, text
 
     def phrases(self, prefix: str, names: Iterable[str]) -> tuple[str, dict[str, str]]:
         """Return the language of phrases that belong together, and the phrases by name."""

@@ -16,6 +16,7 @@ from keyhook.pack import TripLoad
 from keyhook.pack.content import Card
 from keyhook.pack.leaving import Cost
 from keyhook.pack.messages import EMERGENCY_NUMBER, moment_words
+from keyhook.pack.trip import Locker
 from keyhook.phrases import LANGUAGES, say
 from keyhook.units import feet_inches_up, pounds
 from keyhook_desk.pack.models import FittingPhoto
@@ -77,6 +78,7 @@ def page_of(
         "read_count": sum(one.read for one in shown.values()),
         "sizes": _sizes(held.trip, language) if held.trip else _bare_sizes(held, language),
         "trip": held.trip,
+        "lockers": _lockers(held, language) if held.trip else (),
         "load": _load(held.trip, language) if held.trip else None,
         "costs": [
             ("costs_return", [_priced(cost, language) for cost in pack.leaving.of_the_return]),
@@ -161,6 +163,13 @@ def _bare_sizes(held: Held, language: str) -> list[Figure]:
     size = held.sheet.dimensions
     lengths = (("height", size.height_m), ("mirrors", size.width_mirrors_m), ("length", size.length_m))
     return [*(_length(key, at_m, language) for key, at_m in lengths), _mass(held.sheet.limits.mam_kg, language)]
+
+
+def _lockers(held: Held, language: str) -> list[tuple[str, str, Locker]]:
+    """Return language, name and figures of what may be loaded where, in the depot's own words."""
+    own = held.depot.words.get(language, {})
+    lockers = held.trip.lockers if held.trip else ()
+    return [(language if one.name in own else "en", own.get(one.name, one.name), one) for one in lockers]
 
 
 def _load(trip: TripLoad, language: str) -> dict[str, Any]:

@@ -62,6 +62,7 @@ def held_pack(row: HireRow, language: str) -> Held:
     hire, sheet = hire_of(row), built_of(vehicle)
     checked = language in languages_checked()
     key = (row.digest, vehicle.digest, vehicle.sheet.digest)
+    depot = Depot.model_validate(depot_row.document)
     pack = _PACKS.answer(
         (*key, depot_row.digest, str(depot_row.tariff), language, checked),
         lambda: hire_pack(
@@ -72,10 +73,11 @@ def held_pack(row: HireRow, language: str) -> Held:
             quirks=vehicle_of(vehicle).quirks,
             language=language,
             checked=checked,
+            own=depot.words.get(language),
         ),
     )
     trip = _TRIPS.answer(key, lambda: _trip(sheet, hire))
-    return Held(row, vehicle, hire, sheet, Depot.model_validate(depot_row.document), pack, trip, checked)
+    return Held(row, vehicle, hire, sheet, depot, pack, trip, checked)
 
 
 def _trip(sheet: BuildSheet, hire: Hire) -> TripLoad | None:
