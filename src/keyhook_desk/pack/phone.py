@@ -64,7 +64,7 @@ def page_of(
         "languages": _languages(token, language),
         "token": token,
         "depot": held.depot.name,
-        "phone": held.depot.phone,
+        "phone": on_one_line(held.depot.phone),
         "vehicle": held.vehicle.name,
         "plate": held.vehicle.plate,
         "hello": _hello(held.first_name, language),
@@ -90,6 +90,11 @@ def page_of(
         "rack_adds": _pointed(f"{held.trip.rack_adds_m:.2f}", language) if held.trip else "",
         "kept": [reverse("pack:home_in", kwargs={"token": token, "language": code}) for code in LANGUAGES],
     }
+
+
+def on_one_line(phone: str) -> str:
+    """Return a telephone number that no line breaks apart."""
+    return phone.replace(" ", "\u00a0")
 
 
 def in_words(money: Money) -> str:

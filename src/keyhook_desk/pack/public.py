@@ -27,7 +27,7 @@ from keyhook_desk.hires.models import HireRow
 from keyhook_desk.pack.fallen import fallen_of
 from keyhook_desk.pack.links import DeadLink, ends_at, opened
 from keyhook_desk.pack.models import FittingPhoto
-from keyhook_desk.pack.phone import page_of
+from keyhook_desk.pack.phone import on_one_line, page_of
 from keyhook_desk.pack.selectors import confirmed_points, held_pack, photos_of
 from keyhook_desk.pack.services import confirm_points, note_look
 from keyhook_desk.yard.models import DepotRow
@@ -240,4 +240,4 @@ def _sorry(request: HttpRequest, title: str, why: str, *, status: int) -> HttpRe
 
 def _depot() -> dict[str, str]:
     row = DepotRow.objects.first()
-    return {"depot": row.document["name"], "phone": row.document.get("phone", "")} if row else {}
+    return {"depot": row.document["name"], "phone": on_one_line(row.document.get("phone", ""))} if row else {}
