@@ -40,8 +40,8 @@ async function show(task, wish) {
 }
 
 function pick(bar) {
-  for (const other of document.querySelectorAll('.bar.picked')) other.classList.remove('picked');
-  bar.classList.add('picked');
+  for (const other of document.querySelectorAll('.bar.chosen')) other.classList.remove('chosen');
+  bar.classList.add('chosen');
   return show(bar.dataset.task);
 }
 
@@ -49,7 +49,7 @@ function close() {
   asked++;
   sheet.classList.add('empty-sheet');
   sheet.innerHTML = '';
-  for (const other of document.querySelectorAll('.bar.picked')) other.classList.remove('picked');
+  for (const other of document.querySelectorAll('.bar.chosen')) other.classList.remove('chosen');
 }
 
 // ------------------------------------------------------------ grabbing
@@ -118,7 +118,7 @@ async function keep() {
 
 document.addEventListener('keydown', event => {
   if (event.key === 'Escape' && (grab || (sheet && !sheet.classList.contains('empty-sheet')))) {
-    const bar = grab ? letGo('Let go. It is where it was.') : document.querySelector('.bar.picked');
+    const bar = grab ? letGo('Let go. It is where it was.') : document.querySelector('.bar.chosen');
     close();
     bar?.focus();
     event.preventDefault();
@@ -148,7 +148,7 @@ document.addEventListener('click', event => {
     if (!grab && !dropped) pick(bar);
   } else if (event.target.closest?.('a.drop')) {
     event.preventDefault();
-    const back = letGo('Let go. It is where it was.') || document.querySelector('.bar.picked');
+    const back = letGo('Let go. It is where it was.') || document.querySelector('.bar.chosen');
     close();
     back?.focus();
   }

@@ -1,0 +1,161 @@
+"""The Day board in Chromium: sound at every width, tasks moved by keys, mouse and finger, two desks at one board."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from .test_every_page import OVERFLOW, SMALL, axe
+
+BOARD = "/day/2026-07-10/plan/"
+PLANNED_MS = 280_000  # the first search on a machine compiles its loops
+pytestmark = pytest.mark.browser
+
+
+def at_the_board(open_page, role="desk", address=BOARD, **how):
+    """The board with a plan that is held; the first who comes plans the day."""
+    page = open_page(role, **how)
+    page.goto(address)
+    if page.get_by_text("Nobody has planned this day yet").count():
+        page.get_by_role("button", name="Plan this day").click()
+    if not page.locator(".tools .hint").count():
+        page.locator(".proposal.ready").wait_for(timeout=PLANNED_MS)
+        page.get_by_role("button", name="Keep this plan").click()
+        page.goto(address)
+    page.locator(".tools .hint").wait_for()
+    return page
+
+
+def version(page):
+    return int(re.search(r"Version (\d+)", page.locator(".tools .hint").inner_text())[1])
+
+
+def last_bar(page):
+    """The task that ends last: after it nothing waits."""
+    number = page.evaluate("""() => {
+      const bars = [...document.querySelectorAll('a.bar:not(.begun)')].filter(bar => bar.dataset.people);
+      const ends = bars.map(bar => Number(bar.dataset.start));
+      return bars[ends.indexOf(Math.max(...ends))].id;
+    }""")
+    return page.locator(f'[id="{number}"]')
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", ["phone", "tablet", "desk"])
+@pytest.mark.parametrize("by", ["person", "vehicle"])
+def test_the_board_has_nothing_that_axe_finds_and_fits_its_screen(open_page, size, scheme, by):
+    page = at_the_board(open_page, size=size, scheme=scheme, address=f"{BOARD}?by={by}")
+    if size == "phone":
+        page.locator(".listed summary").first.click()
+        page.locator(".listed li a").first.click()
+    else:
+        last_bar(page).click()
+    page.locator(".picked").wait_for()
+    assert axe(page) == []
+    assert page.evaluate(OVERFLOW) == []
+    assert page.evaluate(SMALL) == []
+
+
+def test_a_task_is_moved_by_keys_shown_first_and_let_go(open_page):
+    page = at_the_board(open_page)
+    before, bar = version(page), last_bar(page)
+    bar.focus()
+    page.keyboard.press("ArrowLeft")
+    page.keyboard.press("ArrowLeft")
+    page.locator(".effect").wait_for()
+    assert bar.locator("rect").get_attribute("transform")
+    page.keyboard.press("Escape")
+    assert not bar.locator("rect").get_attribute("transform")
+    assert page.locator("#said").inner_text() == "Let go. It is where it was."
+    assert page.evaluate("document.activeElement.classList.contains('bar')")
+    assert version(page) == before
+
+
+def test_enter_keeps_what_breaks_no_rule_and_undo_takes_it_back(open_page):
+    page = at_the_board(open_page)
+    before, bar = version(page), last_bar(page)
+    task, start = bar.get_attribute("data-task"), int(bar.get_attribute("data-start"))
+    bar.focus()
+    page.keyboard.press("ArrowRight")
+    page.locator(".effect.holds").wait_for()
+    page.keyboard.press("Enter")
+    page.get_by_text("Moved and pinned there.").wait_for()
+    assert version(page) == before + 1
+    moved = page.locator(f'a.bar[data-task="{task}"]').first
+    assert int(moved.get_attribute("data-start")) == start + 5
+    assert "pinned" in moved.get_attribute("class")
+    page.get_by_role("button", name="Undo").click()
+    page.get_by_text("Undone.").wait_for()
+    assert int(page.locator(f'a.bar[data-task="{task}"]').first.get_attribute("data-start")) == start
+
+
+def test_a_task_is_dragged_by_the_mouse_and_the_broken_rule_is_said(open_page):
+    page = at_the_board(open_page)
+    before, bar = version(page), page.locator('a.bar:not(.begun)[data-people]:not([data-people=""])').first
+    bar.scroll_into_view_if_needed()
+    box = bar.locator("rect").bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 600, y, steps=6)
+    page.mouse.up()
+    page.locator(".effect.breaks li").first.wait_for()
+    assert page.get_by_role("button", name="Plan the rest around it").is_visible()
+    page.locator(".effect .drop").click()
+    assert page.locator(".effect").count() == 0
+    assert version(page) == before
+
+
+def test_a_finger_that_rests_grabs_and_one_that_slides_scrolls(open_page):
+    page = at_the_board(open_page, size="tablet")
+    bar = last_bar(page)
+    bar.scroll_into_view_if_needed()
+    box = bar.locator("rect").bounding_box()
+    spot = {"x": box["x"] + box["width"] / 2, "y": box["y"] + box["height"] / 2}
+    touch = page.context.new_cdp_session(page)
+
+    def finger(kind, dx=0):
+        points = [] if kind == "touchEnd" else [{"x": spot["x"] + dx, "y": spot["y"]}]
+        touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    finger("touchStart")
+    finger("touchMove", -40)
+    finger("touchEnd")
+    assert page.locator(".bar.grabbed").count() == 0
+    box = bar.locator("rect").bounding_box()
+    spot = {"x": box["x"] + box["width"] / 2, "y": box["y"] + box["height"] / 2}
+    finger("touchStart")
+    page.locator(".bar.grabbed").wait_for()
+    finger("touchMove", -21)
+    finger("touchMove", -41)
+    finger("touchEnd")
+    page.locator(".effect").wait_for()
+    page.locator(".effect .drop").click()
+    assert page.locator(".bar.grabbed").count() == 0
+
+
+def test_two_desks_at_one_board_see_what_the_other_keeps_without_loading_again(open_page):
+    mine, other = at_the_board(open_page), at_the_board(open_page, role="manager")
+    before = version(mine)
+    other.get_by_text("A place is closed").click()
+    form = other.locator("details[open] form")
+    form.get_by_label("Place").select_option("laundry")
+    form.get_by_label("Until").fill("09:00")
+    form.get_by_role("button", name="Plan again").click()
+    mine.locator(".proposal").wait_for(timeout=20_000)
+    other.locator(".proposal.ready").wait_for(timeout=PLANNED_MS)
+    assert other.locator(".changes li").count() >= 1
+    other.get_by_role("button", name="Keep this plan").click()
+    mine.get_by_text(f"Version {before + 1}").wait_for(timeout=20_000)
+    mine.locator(".proposal").wait_for(state="detached", timeout=20_000)
+
+
+def test_without_script_the_board_is_links_and_forms(open_page):
+    at_the_board(open_page)
+    page = open_page("desk", script=False)
+    page.goto(BOARD)
+    page.locator("a.bar").first.click()
+    assert page.get_by_text("Why then?").is_visible()
+    page.get_by_role("button", name="See what it does").click()
+    assert page.locator(".effect").count() == 1
