@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 import os
 import socket
@@ -90,7 +91,20 @@ def demo(port: int | None, *, no_serve: bool) -> None:
         f"Log in as {', '.join(f'{login} ({role})' for login, _, role in DEMO_PEOPLE)}; password {DEMO_PASSWORD}"
     )
     if not no_serve:
+        _plan_a_day(busiest_day(folder))
         _serve(port or free_port(8020), workers=2)
+
+
+def _plan_a_day(day: dt.date) -> None:
+    """Have a day planned beside the server, so that its board is one tap away; what is there already stays."""
+    from keyhook_desk.people.models import User  # noqa: PLC0415
+    from keyhook_desk.yard.models import HeldPlan, Proposal  # noqa: PLC0415
+    from keyhook_desk.yard.plan_services import lay_out  # noqa: PLC0415
+
+    there = HeldPlan.objects.filter(day=day).exists() or Proposal.objects.filter(day=day).exists()
+    by = User.objects.filter(username=DEMO_PEOPLE[0][0]).first()
+    if not there and by is not None:
+        lay_out(day=day, by=by)
 
 
 def _demo_people() -> None:

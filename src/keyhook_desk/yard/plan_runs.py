@@ -124,11 +124,12 @@ def work_chances(held_id: int, version: int) -> None:
 
 def _beat(proposal_id: int) -> Callable[[], None]:
     """Say every few seconds that the search goes on; return what ends the saying."""
-    over = threading.Event()
+    over, began = threading.Event(), time.monotonic()
 
     def beat() -> None:
         while not over.wait(BEAT_S):
-            Proposal.objects.filter(pk=proposal_id).update(beat_at=clock.running())
+            spent = time.monotonic() - began
+            Proposal.objects.filter(pk=proposal_id).update(beat_at=clock.running(), seconds=spent)
         connection.close()
 
     thread = threading.Thread(target=beat, daemon=True)
