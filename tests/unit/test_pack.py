@@ -93,7 +93,7 @@ def test_what_is_for_the_desk_alone_is_not_told_to_hirers():
     for name, vehicle in FOLDER.vehicles.items():
         asked = PackAsked(quirks=vehicle.quirks)
         pack = compose_pack(FOLDER.built(name), CATALOGUE, FOLDER.tariff, asked)
-        assert [text for _, text in pack.quirks] == [one.text for one in vehicle.quirks if one.tell_hirer]
+        assert [text for _, _, text in pack.quirks] == [one.text for one in vehicle.quirks if one.tell_hirer]
 
 
 # --- one language a card
