@@ -12,13 +12,15 @@ from keyhook.turnaround.chances import day_chances
 from keyhook.turnaround.plan import Plan, PlannedTask
 from keyhook.turnaround.problem import After, Departure, Mode, Person, Place, Problem, Suits, Task, Vehicle
 
+BAY = (Place("bay", 1),)
+
 
 def _task(name, minutes, *, after=(), sd=0.0, skill="yard", place=None):
     links = tuple(After(before) for before in after)
     return Task(name, name, (Mode(1, minutes, skill),), vehicle="v", after=links, sd_min=sd, place=place)
 
 
-def _day(tasks, *, due, people, places=(Place("bay", 1),)):
+def _day(tasks, *, due, people, places=BAY):
     departure = Departure("d", 0, (Suits("v"),), due_min=due)
     staff = tuple(Person(name, frozenset({skill}), (0, 1000)) for name, skill in people)
     return Problem(0, 1000, staff, places, (Vehicle("v"),), tuple(tasks), (departure,))
@@ -55,7 +57,7 @@ def test_a_day_that_is_on_time_has_no_bottleneck(two_chains):
 
 
 def test_one_more_pair_of_hands_from_ten_spares_what_can_be_done_beside():
-    # two tasks of 60 minutes for one person, due at 11:00 from 10:00: alone 60 late, with one more from 10:00 not at all
+    # two tasks of 60 minutes from 10:00, due at 11:00: 60 late for one person, not at all with one more from 10:00
     tasks = [_task("one", 60), _task("two", 60)]
     problem = _day(tasks, due=660, people=[("y", "yard")])
     problem = dataclasses.replace(problem, opening_min=600)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Container, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any
 
 from keyhook.errors import BadInput, UnknownName
@@ -105,6 +106,9 @@ class PlaceClosed:
     closed: Stretch
 
 
+#: How the id of a task ends that has to be done a second time, in another vehicle.
+AGAIN = ".again"
+
 Event = ReturnsAt | PersonAway | TaskDone | TaskRuns | Damage | VehicleOut | PartyAt | WalkIn | PlaceClosed
 
 
@@ -129,7 +133,10 @@ def day_from_now(problem: Problem, plan: Plan, now_min: int, events: Sequence[Ev
         An event contradicts the day (a task that ends before it starts, minutes that are negative).
     """
     told = {event.task: event for event in events if isinstance(event, TaskDone | TaskRuns)}
-    tasks = tuple(_as_it_stands(task, plan, now_min, told.get(task.id)) for task in problem.tasks)
+    stand = tuple(_as_it_stands(task, plan, now_min, told.get(task.id)) for task in problem.tasks)
+    out = {event.vehicle for event in events if isinstance(event, VehicleOut)}
+    lost = {name for name, vehicle in plan.allotment if vehicle in out}
+    tasks = tuple(chain.from_iterable(_loosened(task, stand, task.departure in lost) for task in stand))
     held = tuple(
         Held(one.task, one.start_min, one.people)
         for one in plan.tasks
@@ -169,6 +176,32 @@ def _as_it_stands(task: Task, plan: Plan, now_min: int, told: TaskDone | TaskRun
     if planned is None or planned.start_min >= now_min:
         return task
     return dataclasses.replace(task, fixed=_fixed(task, planned.people, planned.start_min, planned.end_min, planned))
+
+
+def _loosened(task: Task, tasks: Sequence[Task], lost: bool) -> tuple[Task, ...]:
+    """Return a task that has begun for a departure as it binds that departure to its vehicle, or not.
+
+    What does not touch the vehicle (a folder made up) binds nothing: it stands as done and the departure stays free.
+    When the vehicle is ``lost``, what was done in it stands as done too, and is to be done again in another.
+    """
+    again = {
+        other.id: f"{other.id}{AGAIN}"
+        for other in tasks
+        if lost and other.departure == task.departure and other.fixed is not None and _touches(other)
+    }
+    after = tuple(dataclasses.replace(link, what=again.get(link.what, link.what)) for link in task.after)
+    if task.departure is None:
+        return (task,)
+    if task.fixed is None:
+        return (dataclasses.replace(task, after=after),)
+    done = dataclasses.replace(task, departure=None, after=(), not_by=())
+    if task.id in again:
+        return done, dataclasses.replace(task, id=again[task.id], after=after, fixed=None)
+    return (task,) if _touches(task) else (done,)
+
+
+def _touches(task: Task) -> bool:
+    return bool(task.zones) or task.needs_hirer or any(link.on_vehicle for link in task.after)
 
 
 def _departure_now(departure: Departure, plan: Plan, begun: bool) -> Departure:
