@@ -305,7 +305,7 @@ def test_the_link_says_nothing_that_only_the_clock_would_change(manager, h12):
 
 
 @pytest.mark.parametrize(
-    ("language", "height"), [("en", "2.92 m"), ("de", "2,92 m"), ("fr", "2,92 m"), ("nl", "2,92 m")]
+    ("language", "height"), [("en", "2.92 m"), ("de", "2,92 m"), ("fr", "2,92 m"), ("nl", "2,92 m"), ("es", "2,92 m")]
 )
 def test_the_height_is_written_as_on_the_road_signs_of_the_language(stranger, token, language, height):
     # Source: traffic signs of height in Germany, France and the Netherlands carry a comma, those of Britain a point.
