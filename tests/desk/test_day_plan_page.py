@@ -7,6 +7,8 @@ import re
 import uuid
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from keyhook_desk.web.errors import EditedMeanwhile
 from keyhook_desk.yard import plan_runs, plan_services
@@ -165,6 +167,15 @@ def test_the_page_asks_again_and_is_answered_only_when_something_changed(desk, k
     fresh = desk.get(live)
     assert fresh.status_code == 200
     assert "No water at the drain point" in text_of(fresh)
+
+
+@pytest.mark.parametrize(("address", "most"), [(BOARD, 8), (f"{BOARD}?by=vehicle", 8), (f"{BOARD}proposal/", 6)])
+def test_looking_at_the_board_writes_nothing_and_stays_within_its_queries(desk, kept, address, most):
+    desk.get(address)
+    with CaptureQueriesContext(connection) as seen:
+        assert desk.get(address).status_code == 200
+    assert all(query["sql"].lstrip().upper().startswith(("SELECT", "BEGIN", "PRAGMA")) for query in seen)
+    assert len(seen) <= most, [query["sql"][:90] for query in seen]
 
 
 def test_what_the_desk_marks_twice_is_written_once(desk, kept):

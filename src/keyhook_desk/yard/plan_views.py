@@ -13,6 +13,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from keyhook.errors import BadInput, KeyhookError
+from keyhook.turnaround.compose import Clock
 from keyhook_desk import clock
 from keyhook_desk.people.rights import may, needs
 from keyhook_desk.yard import plan_services
@@ -53,7 +54,7 @@ def plan(request: HttpRequest, day: str) -> HttpResponse:
 def live(request: HttpRequest, day: str) -> HttpResponse:
     """Give the board again when something has changed since it was drawn; the page asks every few seconds."""
     date = _date(day)
-    if request.GET.get("seen") == _token(held(date), date):
+    if request.GET.get("seen") == _token(held(date), clock_of(date)):
         return HttpResponse(status=NOTHING_NEW)
     return render(request, "yard/_plan_live.html", _page(request, date))
 
@@ -80,7 +81,7 @@ def task(request: HttpRequest, day: str) -> HttpResponse:
     row = held(date)
     if row is None:
         return redirect("yard:plan", day=day)
-    context = {"date": date, "held": row, "by": _by(request), **_panel(request, date, row, read_held(row))}
+    context = {"date": date, "held": row, "by": _by(request), **_panel(request, clock_of(date), row, read_held(row))}
     return render(request, "yard/_plan_task.html", context)
 
 
@@ -248,8 +249,9 @@ def _back(request: HttpRequest, day: str) -> str:
     return f"{address}?by={by}" if by != VIEWS[0] else address
 
 
-def _token(row: HeldPlan | None, day: dt.date) -> str:
-    return token_of(row, WorkMark.objects.filter(day=day).count(), minute_now(day))
+def _token(row: HeldPlan | None, day_clock: Clock) -> str:
+    marks = WorkMark.objects.filter(day=day_clock.day).count()
+    return token_of(row, marks, day_clock.minute(clock.now()))
 
 
 def _seen(shown: Any) -> str:
@@ -258,10 +260,10 @@ def _seen(shown: Any) -> str:
 
 def _page(request: HttpRequest, date: dt.date) -> dict[str, Any]:
     depot = the_depot()
-    row, day_clock = held(date), clock_of(date)
+    row, day_clock = held(date), Clock(date, depot.zone)
     laid = read_held(row) if row else None
     shown = shown_of(open_proposal(date), row, laid, day_clock)
-    now_min, by = minute_now(date), _by(request)
+    now_min, by = day_clock.minute(clock.now()), _by(request)
     context: dict[str, Any] = {
         "date": date, "before": date - dt.timedelta(days=1), "after": date + dt.timedelta(days=1), "depot": depot,
         "held": row, "shown": shown, "seen": _seen(shown), "by": by, "zone": depot.zone, "now_min": now_min,
@@ -271,19 +273,19 @@ def _page(request: HttpRequest, date: dt.date) -> dict[str, Any]:
     drawn = shown.laid if draws_proposal and shown else laid
     context |= {"drawn": None, "draws_proposal": draws_proposal}
     if drawn is not None:
-        context |= _drawn(drawn, date, None if draws_proposal else row, by, now_min)
+        context |= _drawn(drawn, day_clock, None if draws_proposal else row, by, now_min)
     if row is None or laid is None:
         return context
     return {
         **context,
-        "token": _token(row, date),
+        "token": _token(row, day_clock),
         "choices": choices_of(laid, day_clock) if may(request.user, "plan.make") else None,  # type: ignore[arg-type]
-        **(_panel(request, date, row, laid) if request.GET.get("task") else {}),
+        **(_panel(request, day_clock, row, laid) if request.GET.get("task") else {}),
     }
 
 
-def _drawn(laid: Laid, date: dt.date, row: HeldPlan | None, by: str, now_min: int) -> dict[str, Any]:
-    day_clock, marks = clock_of(date), marks_of(date)
+def _drawn(laid: Laid, day_clock: Clock, row: HeldPlan | None, by: str, now_min: int) -> dict[str, Any]:
+    marks = marks_of(day_clock.day)
     chains = chains_of((row.pk, row.version), laid, day_clock) if row else {}
     return {
         "drawn": laid,
@@ -294,26 +296,23 @@ def _drawn(laid: Laid, date: dt.date, row: HeldPlan | None, by: str, now_min: in
     }
 
 
-def _panel(request: HttpRequest, date: dt.date, row: HeldPlan, laid: Laid) -> dict[str, Any]:
-    name, day_clock = request.GET.get("task", ""), clock_of(date)
-    picked = picked_of(laid, day_clock, name, marks_of(date))
+def _panel(request: HttpRequest, day_clock: Clock, row: HeldPlan, laid: Laid) -> dict[str, Any]:
+    name = request.GET.get("task", "")
+    picked = picked_of(laid, day_clock, name, marks_of(day_clock.day))
     context: dict[str, Any] = {"picked": picked, "uid": uuid.uuid4(), "wished": None, "effect": None, "held": row}
     context["zone"] = day_clock.zone
     if picked is None or not request.GET.get("start") or not may(request.user, "plan.make"):  # type: ignore[arg-type]
         return context
     try:
-        effect = _effect(request, date, laid, name)
+        effect = _effect(request, day_clock, laid, name)
     except KeyhookError as error:
         return {**context, "slip": str(error)}
     wished = {"start": request.GET["start"], "person": request.GET.get("person", "")}
     return {**context, "effect": effect, "wished": wished}
 
 
-def _effect(request: HttpRequest, date: dt.date, laid: Laid, name: str) -> Effect:
-    day_clock = clock_of(date)
-    start = minute_of(day_clock, request.GET["start"], "The start")
+def _effect(request: HttpRequest, day_clock: Clock, laid: Laid, name: str) -> Effect:
     given = request.GET
-    return effect_of(
-        laid, day_clock, name, given.get("person", ""), start,
-        instead_of=given.get("instead_of", ""), now_min=minute_now(date),
-    )  # fmt: skip
+    start = minute_of(day_clock, given["start"], "The start")
+    instead_of, now_min = given.get("instead_of", ""), day_clock.minute(clock.now())
+    return effect_of(laid, day_clock, name, given.get("person", ""), start, instead_of=instead_of, now_min=now_min)
