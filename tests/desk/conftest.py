@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 
 import pytest
@@ -100,3 +101,23 @@ def typed():
         return {**form.values, **form.multi, "version": str(row.version), **changes}
 
     return fields
+
+
+_FRIDAY: dict[str, object] = {}
+
+
+@pytest.fixture
+def friday(own):
+    """The changeover Friday planned and kept by the desk; searched for once, checked again by every acceptance."""
+    from keyhook_desk.yard import plan_runs, plan_services  # noqa: PLC0415  # after Django is set up
+    from keyhook_desk.yard.models import Proposal  # noqa: PLC0415
+
+    proposal = plan_services.lay_out(day=dt.date(2026, 7, 10), by=own)
+    if _FRIDAY:
+        Proposal.objects.filter(pk=proposal.pk).update(state="ready", **_FRIDAY)
+    else:
+        plan_runs.work(proposal.pk, steps=200, beats=False)
+        proposal.refresh_from_db()
+        assert proposal.state == "ready", proposal.said
+        _FRIDAY.update(document=proposal.document, best=proposal.best, bound=proposal.bound)
+    return plan_services.accept(proposal_id=proposal.pk, seen_version=0, by=own)

@@ -28,10 +28,8 @@ def searched():
 
 
 @pytest.fixture
-def kept(own):
-    """The Friday planned and kept."""
-    plan_services.lay_out(day=DAY, by=own)
-    return plan_services.accept(proposal_id=searched().pk, seen_version=0, by=own)
+def kept(friday):
+    return friday
 
 
 def text_of(response):
