@@ -163,6 +163,11 @@ def test_looking_writes_nothing_and_the_page_tells_a_look_by_itself(stranger, to
     assert (link.looks, link.last_look_at) == (1, BEFORE)
 
 
+def test_the_depot_looking_it_over_counts_nothing(desk, token, h12):
+    assert desk.post(f"/pack/{token}/looked/").status_code == 204
+    assert PackLink.objects.get(hire=h12).looks == 0
+
+
 def test_what_was_read_reaches_the_desk_once(stranger, token, h12):
     point = next(placed.entry.id for placed in teach_points(built_of(h12.vehicle), load_catalogue()))
     sent = {"points": f"{point},no_such_point,{point}", "at": "2026-07-09T20:00:00+02:00"}

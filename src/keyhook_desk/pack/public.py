@@ -110,9 +110,10 @@ def _keep_token(request: HttpRequest, response: HttpResponse, row: HireRow, toke
 @require_POST
 @by_link
 def looked(request: HttpRequest, row: HireRow, token: str) -> HttpResponse:
-    """Count one look; the page itself tells it."""
-    _ = request, token
-    note_look(hire=row)
+    """Count one look; the page itself tells it. Somebody of the depot who looks it over counts nothing."""
+    _ = token
+    if not request.user.is_authenticated:
+        note_look(hire=row)
     return HttpResponse(status=204)
 
 
