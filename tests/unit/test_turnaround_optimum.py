@@ -217,7 +217,7 @@ def test_the_annealer_finds_the_proven_optimum_of_tiny_days(seed: int) -> None:
     proven = DayModel(problem).level_by_level(60)
     assert start is not None
     assert proven.plan is not None
-    plan = anneal(problem, start, Limits(step_count=3000), seed=seed)
+    plan = anneal(problem, start, Limits(step_count=20_000), seed=seed)
     assert violations(problem, plan) == ()
     assert objective(problem, plan) == objective(problem, proven.plan)
 

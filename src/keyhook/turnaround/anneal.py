@@ -20,9 +20,9 @@ from keyhook.turnaround.problem import Problem
 from keyhook.turnaround.search import settle, steps
 
 #: States kept along an order, and steps between two looks at the clock.
-SHOTS, CHUNK = 24, 200
+SHOTS, CHUNK = 12, 200
 #: Temperatures in weighted minutes of lateness. The warmest is a share of the start's lateness within limits.
-WARM_SHARE, WARM_LEAST, WARM_MOST, COLD = 0.004, 2.0, 40.0, 0.3
+WARM_SHARE, WARM_LEAST, WARM_MOST, COLD = 0.004, 6.0, 40.0, 0.3
 #: How much cooler each further round begins.
 NEXT_ROUND = 0.5
 
@@ -58,7 +58,8 @@ class Annealer:
         tasks, modes = len(bench.problem.tasks), {planned.task: planned.mode for planned in start.tasks}
         self._bench = bench
         self._every = max(8, -(-tasks // SHOTS))
-        self._genes = genes_for(bench, order_of(bench.problem, start), start.vehicle_of, modes, keep_held=keep_held)
+        order = order_of(bench.problem, start)
+        self._genes = genes_for(bench, order, start.vehicle_of, modes, keep_held=keep_held)
         self._state, self._outcome = bench.state.copy(), bench.outcome.copy()
         self._cost: I64 = np.zeros(LEVELS, np.int64)
         self._work, self._order, self._where = (

@@ -15,6 +15,9 @@ from keyhook.turnaround.layout import EVERY_BIT, I32, MOST_ZONES, NEVER
 from keyhook.turnaround.plan import earliest_start_min, tasks_meant
 from keyhook.turnaround.problem import ALL_ZONES, After, Mode, NotBy, Person, Problem, Task, minutes_at_pace
 
+#: Into more pieces than this the work of one person is not cut; then the smallest gap between two is closed.
+MOST_PIECES = 20
+
 
 @dataclass(frozen=True)
 class Index:
@@ -45,16 +48,14 @@ def build_tables(problem: Problem, rest: Sequence[int]) -> I32:
     v_before, v_before_ptr = _links_by_vehicle(problem, index, rows, eyes=False)
     v_other, v_other_ptr = _links_by_vehicle(problem, index, rows, eyes=True)
     own, vehicle_first, departure_first = _own(problem, index)
-    stretches = np.column_stack(
-        [_bounds(first) for first in (mode_first, before_first, other_first)]
-    )  # modes, links and eyes of each task
+    stretches = np.column_stack([_bounds(first) for first in (mode_first, before_first, other_first)])
     header = _header(problem)
     header[at.MODE_ROW] = at.MINUTES + len(paces)
     lists: dict[int, Any] = {
         at.TASK: np.column_stack([_tasks(problem, index, rows, rest), stretches]),
         at.MODE: modes,
         at.SKILLED: skilled,
-        at.PERSON: _people(problem),
+        at.PERSON: _people(problem, paces),
         at.PLACE_SLOTS: [place.slots for place in problem.places],
         at.VEHICLE: np.column_stack([_bounds(vehicle_first), [v.arrives_min for v in problem.vehicles]]),
         at.DEPARTURE: np.column_stack([_bounds(departure_first), _departures(problem)]),
@@ -220,11 +221,12 @@ def _minutes(mode: Mode, pace: float) -> int:
     return minutes_at_pace(mode.duration_min, pace) if mode.crew > 0 else mode.duration_min
 
 
-def _people(problem: Problem) -> list[list[int]]:
+def _people(problem: Problem, paces: list[float]) -> list[list[int]]:
     breaks = max((len(person.breaks) for person in problem.people), default=0)
     table = []
     for person in problem.people:
-        row = [person.shift[1], min(person.shift[1] + person.overtime_max_min, problem.closing_min)]
+        last = min(person.shift[1] + person.overtime_max_min, problem.closing_min)
+        row = [person.shift[1], last, paces.index(person.pace_factor)]
         for rest in person.breaks:
             row += [max(rest.earliest_min, problem.opening_min), rest.latest_min, rest.length_min]
         table.append(row + [0] * at.BREAK_ROW * (breaks - len(person.breaks)))
@@ -302,6 +304,12 @@ def _most_stretches(problem: Problem) -> int:
     return max((_stretches(problem, person) for person in problem.people), default=1)
 
 
+def _settled_stretches(problem: Problem, person: Person) -> int:
+    """Return how many stretches of a person's day are settled beforehand, at most."""
+    begun = sum(1 for task in problem.tasks if task.fixed is not None and person.id in task.fixed.people)
+    return begun + len(person.away) + 3
+
+
 def _stretches(problem: Problem, person: Person) -> int:
     """Return how many stretches a day of one person can have: the shortest tasks that fill it, and a few more."""
     room = person.shift[1] + person.overtime_max_min - person.shift[0]
@@ -311,8 +319,8 @@ def _stretches(problem: Problem, person: Person) -> int:
         if any(mode.skill in person.skills and mode.crew > 0 for mode in task.modes)
     ]
     count = int(np.searchsorted(np.cumsum(sorted(able)), room, side="right")) if able else 0
-    begun = sum(1 for task in problem.tasks if task.fixed is not None and person.id in task.fixed.people)
-    return count + begun + len(person.away) + 3
+    settled = _settled_stretches(problem, person)
+    return min(count, MOST_PIECES) + settled
 
 
 def _most_steps(problem: Problem) -> int:

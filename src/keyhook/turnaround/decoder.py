@@ -8,13 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from keyhook.turnaround import layout as at
-from keyhook.turnaround.arrays import build_tables, index_of
+from keyhook.turnaround.arrays import Index, build_tables, index_of
 from keyhook.turnaround.blank import blank_outcome, blank_state
 from keyhook.turnaround.bound import shortest_rest
 from keyhook.turnaround.kernel import OUTSIDE, begin, count_levels, decode_from
 from keyhook.turnaround.layout import I32, I64
 from keyhook.turnaround.plan import Objective, Plan, PlannedBreak, PlannedTask
-from keyhook.turnaround.problem import Problem
+from keyhook.turnaround.problem import Problem, Task
 
 #: A lateness that is never reached.
 NO_LIMIT = 1 << 60
@@ -62,7 +62,7 @@ def genes_for(
         if vehicle >= 0:
             genes[tables[at.G_DEPARTURE] + vehicle] = k
     by_task = genes[tables[at.G_TASK] :].reshape(len(problem.tasks), -1)
-    by_task[:, at.G_KEEP] = 0
+    by_task[:, [at.G_KEEP, at.G_MODE, at.G_FIRM]] = 0
     for k, task in enumerate(problem.tasks):
         by_task[k, at.G_MODE] = task.fixed.mode if task.fixed is not None else (modes or {}).get(task.id, 0)
     if keep_held:
@@ -70,13 +70,25 @@ def genes_for(
     return genes
 
 
+def _ask_for(problem: Problem, index: Index, row: I32, task: Task, people: Sequence[str]) -> None:
+    """Ask for people by name if they can do the task in its mode."""
+    mode = task.modes[row[at.G_MODE]]
+    able = [name for name in people if name in index.person and mode.skill in problem.person_by_id[name].skills]
+    if len(able) == len(people) == mode.crew > 0:
+        row[at.G_WISH : at.G_WISH + mode.crew] = sorted(index.person[name] for name in people)
+
+
 def _ask_for_held(problem: Problem, by_task: I32) -> None:
     index = index_of(problem)
     for held in problem.held:
-        if held.task in index.task and all(name in index.person for name in held.people):
+        task = problem.task_by_id.get(held.task)
+        if task is not None and task.fixed is None:
             row = by_task[index.task[held.task]]
+            sizes = [mode.crew for mode in task.modes]
+            if len(held.people) in sizes:
+                row[at.G_MODE] = sizes.index(len(held.people))
             row[at.G_KEEP] = 1
-            row[at.G_WISH : at.G_WISH + len(held.people)] = sorted(index.person[name] for name in held.people)
+            _ask_for(problem, index, row, task, held.people)
 
 
 def decode(bench: Bench, genes: I32) -> tuple[Plan, Objective] | None:

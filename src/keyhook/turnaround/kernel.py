@@ -9,7 +9,8 @@ Numbered steps (``docs/theory/turnaround.md`` works an example by hand):
 3. Find the earliest minute, not before the ready minute, at which zones and place are free and enough
    people with the skill are free for as long as the slowest of them needs, without losing a break.
    Gaps between earlier placed tasks count as free: a late task in the order may begin early in the day.
-4. Of people who would finish first take the least versatile.
+4. A task for which people are asked by name goes to them, if they can. Else, of people who would finish first,
+   take the least versatile.
 5. Enter the task everywhere and note by when its departure can leave at best. When the lateness so known
    is already above what the caller would accept, stop.
 
@@ -49,6 +50,7 @@ from keyhook.turnaround.layout import (
     DUE,
     FIXED,
     G_DEPARTURE,
+    G_FIRM,
     G_KEEP,
     G_MODE,
     G_ROW,
@@ -75,6 +77,7 @@ from keyhook.turnaround.layout import (
     OTHER,
     OTHER_FIRST,
     OTHER_LAST,
+    OWN_PACE,
     PACE,
     PEOPLE,
     PERSON,
@@ -261,10 +264,27 @@ def _is_picky(T: I32, task: int, vehicle: int) -> bool:
     return T[pair] < T[pair + 1]
 
 
+@inlined
+def _minutes_of(T: I32, D: I32, task: int, mode: int) -> int:
+    """Return how long the crew of a task takes."""
+    if T[mode + CREW] == 0:
+        return T[mode + MINUTES]
+    length, crew = 0, task * T[D_ROW] + D_CREW
+    for slot in range(T[mode + CREW]):
+        pace = T[T[PERSON] + D[crew + slot] * T[PERSON_ROW] + OWN_PACE]
+        length = max(length, T[mode + MINUTES + pace])
+    return length
+
+
 @compiled
-def _one_person(T: I32, S: I32, G: I32, D: I32, task: int, vehicle: int, mode: int, minute: int, asked: bool) -> int:
-    """Write who finishes a one-person task first into its crew; return when they begin (NEVER: nobody can)."""
-    best_start, best_end = NEVER, NEVER
+def _one_person(T: I32, S: I32, D: I32, task: int, vehicle: int, mode: int, minute: int, known: int) -> int:
+    """Write who finishes a one-person task first into its crew; return when they begin (NEVER: nobody can).
+
+    ``known`` is when the person already in the crew can begin (NEVER: nobody is); they are kept in a tie.
+    """
+    best_start, best_end = known, NEVER
+    if known < NEVER:
+        best_end = known + _minutes_of(T, D, task, mode)
     picky = _is_picky(T, task, vehicle)
     spotted = T[T[TASK] + task * TASK_ROW + PLACE] >= 0 or T[T[TASK] + task * TASK_ROW + ZONES] != 0
     for k in range(T[mode + SKILL_FIRST], T[mode + SKILL_LAST]):
@@ -273,8 +293,6 @@ def _one_person(T: I32, S: I32, G: I32, D: I32, task: int, vehicle: int, mode: i
         if minute + length >= best_end:
             continue
         person = T[who + WHO]
-        if asked and not _is_asked_for(T, G, task, person):
-            continue
         if picky and _is_barred(T, D, task, vehicle, person):
             continue
         start = minute
@@ -287,6 +305,23 @@ def _one_person(T: I32, S: I32, G: I32, D: I32, task: int, vehicle: int, mode: i
                 best_start, best_end = start, start + length
                 D[task * T[D_ROW] + D_CREW] = person
     return best_start
+
+
+@compiled
+def _asked_person(T: I32, S: I32, D: I32, task: int, vehicle: int, mode: int, minute: int, person: int) -> int:
+    """Write the person asked for into the crew of a task; return when they begin (NEVER: they cannot)."""
+    if _is_picky(T, task, vehicle) and _is_barred(T, D, task, vehicle, person):
+        return NEVER
+    length = T[mode + MINUTES + T[T[PERSON] + person * T[PERSON_ROW] + OWN_PACE]]
+    while minute < NEVER:
+        free = person_free(T, S, person, minute, length)
+        if free >= NEVER:
+            return NEVER
+        minute = spot_free(T, S, task, vehicle, free, length)
+        if minute == free:
+            D[task * T[D_ROW] + D_CREW] = person
+            return minute
+    return NEVER
 
 
 @compiled
@@ -338,24 +373,52 @@ def _quickest(T: I32, D: I32, W: I32, task: int, mode: int, minute: int) -> int:
     return length
 
 
-@inlined
-def _enter_person(T: I32, S: I32, person: int, start: int, end: int) -> None:
+@compiled
+def _enter_person(T: I32, S: I32, person: int, start: int, end: int) -> bool:
+    """Enter work of a person, joined with what it meets; False when that would cost them a break."""
     row, breaks = T[S_PERSON] + person * T[S_PERSON_ROW], T[BREAKS]
     first = row + REST_AT + breaks
-    S[row + COUNT] += 1
-    k = first + 2 * (S[row + COUNT] - 1)
-    while k > first and S[k - 2] > start:
-        S[k] = S[k - 2]
-        S[k + 1] = S[k - 1]
-        k -= 2
-    S[k] = start
-    S[k + 1] = end
     S[row + LAST] = max(end, S[row + LAST])
+    k = first + 2 * S[row + COUNT]
+    while S[k - 2] > start:
+        k -= 2
+    full = row + T[S_PERSON_ROW] - 2 < first + 2 * S[row + COUNT]
+    if full and start > S[k - 1] and end < S[k]:
+        if start - S[k - 1] < S[k] - end:
+            start = S[k - 1]
+        else:
+            end = S[k]
+    _join(S, row, first, k, start, end)
     for b in range(breaks):
         rest = S[row + REST_AT + b]
         owed = T[PERSON] + person * T[PERSON_ROW] + BREAK + b * BREAK_ROW
         if rest >= 0 and start < rest + T[owed + BREAK_LENGTH] and rest < end:
             S[row + REST_AT + b] = _gap(S, first, S[row + COUNT], T[owed + BREAK_FIRST], T[owed + BREAK_LENGTH])
+            if S[row + REST_AT + b] > T[owed + BREAK_LAST]:
+                return False
+    return True
+
+
+@inlined
+def _join(S: I32, row: int, first: int, k: int, start: int, end: int) -> None:
+    """Put a stretch in at ``k``, joined with the one before and the one behind where they meet."""
+    last = first + 2 * S[row + COUNT]
+    if S[k - 1] >= start:
+        if S[k] <= end:
+            S[k - 1] = S[k + 1]
+            for j in range(k, last - 2):
+                S[j] = S[j + 2]
+            S[row + COUNT] -= 1
+        else:
+            S[k - 1] = end
+    elif S[k] <= end:
+        S[k] = start
+    else:
+        for j in range(last - 1, k - 1, -1):
+            S[j + 2] = S[j]
+        S[k] = start
+        S[k + 1] = end
+        S[row + COUNT] += 1
 
 
 @inlined
@@ -464,15 +527,17 @@ def _find_start(T: I32, S: I32, G: I32, D: I32, W: I32, task: int, vehicle: int,
     minute = spot_free(T, S, task, vehicle, minute, T[mode + MINUTES] if size == 0 else 1)
     if size == 0:
         return minute
-    asked = G[gene + G_WISH] >= 0
-    while start >= NEVER:
+    if G[gene + G_WISH] >= 0:
         if size == 1:
-            start = _one_person(T, S, G, D, task, vehicle, mode, minute, asked)
+            start = _asked_person(T, S, D, task, vehicle, mode, minute, G[gene + G_WISH])
+            if start > minute and G[gene + G_FIRM] == 0:
+                return _one_person(T, S, D, task, vehicle, mode, minute, start)
         else:
-            start = _crew(T, S, G, D, W, task, vehicle, mode, minute, asked)
-        if not asked:
-            break
-        asked = False
+            start = _crew(T, S, G, D, W, task, vehicle, mode, minute, True)
+    if start >= NEVER:
+        if size == 1:
+            return _one_person(T, S, D, task, vehicle, mode, minute, NEVER)
+        return _crew(T, S, G, D, W, task, vehicle, mode, minute, False)
     return start
 
 
@@ -499,20 +564,6 @@ def _outside_hours(T: I32, S: I32, D: I32, task: int, vehicle: int, mode: int) -
         start = max(start, soonest)
         length = max(length, minutes)
     return spot_free(T, S, task, vehicle, start, length)
-
-
-@inlined
-def _minutes_of(T: I32, D: I32, task: int, mode: int) -> int:
-    """Return how long the crew of a task takes."""
-    if T[mode + CREW] == 0:
-        return T[mode + MINUTES]
-    length = 0
-    for k in range(T[mode + SKILL_FIRST], T[mode + SKILL_LAST]):
-        who = T[SKILLED] + k * SKILLED_ROW
-        minutes = T[mode + MINUTES + T[who + PACE]]
-        if minutes > length and _did(T, D, task, T[who + WHO]):
-            length = minutes
-    return length
 
 
 @inlined
@@ -545,7 +596,8 @@ def _place_task(T: I32, S: I32, G: I32, D: I32, C: I64, W: I32, task: int, vehic
         C[0] += OUTSIDE * max(1, outside)
     for slot in range(size):
         if inside:
-            _enter_person(T, S, D[crew + slot], start, end)
+            if not _enter_person(T, S, D[crew + slot], start, end):
+                return False
         else:
             row = T[S_PERSON] + D[crew + slot] * T[S_PERSON_ROW]
             S[row + LAST] = max(end, S[row + LAST])

@@ -52,8 +52,9 @@ TASK_ROW = 20
 CREW, SKILL_FIRST, SKILL_LAST, MINUTES = range(4)
 # Somebody with a skill: who, and the number of their pace
 WHO, PACE, SKILLED_ROW = range(3)
-# A person: end of the shift, end with all overtime, and breaks (first, last, length; length 0: none)
-SHIFT_END, SHIFT_LAST, BREAK = range(3)
+# A person: end of the shift, end with all overtime, number of their pace, and breaks (first, last, length;
+# length 0: none)
+SHIFT_END, SHIFT_LAST, OWN_PACE, BREAK = range(4)
 BREAK_FIRST, BREAK_LAST, BREAK_LENGTH, BREAK_ROW = range(4)
 # A vehicle or a departure: stretch of OWN with its tasks; arrival; weight, due, cost of putting off (-1: not allowed)
 OWN_FIRST, OWN_LAST, ARRIVES, VEHICLE_ROW = range(4)
@@ -64,13 +65,14 @@ LINKED, LAG, LINK_ROW = range(3)
 HELD_START, HELD_CREW = range(2)
 
 # S. A person: number of stretches, last minute worked, where each break still fits first (-1: not owed), then
-# from and to of the stretches behind the breaks. A place: number of steps, then minute and slots used. A
-# vehicle: number of stays, then from, to and zones. S_LEAVE: when each departure leaves at best.
+# from and to of the stretches behind the breaks, joined where they meet. A place: number of steps, then minute
+# and slots used. A vehicle: number of stays, then from, to and zones. S_LEAVE: when each departure leaves at best.
 COUNT, LAST, REST_AT = range(3)
 
 # G. The order, then vehicle by departure and departure by vehicle, then by task: its mode, 1 when it is not
-# begun before the start people hold, and people asked for by name (-1: whoever is first)
-G_MODE, G_KEEP, G_WISH = range(3)
+# begun before the start people hold, 1 when nobody else may do it than those asked for, and who is asked for
+# (-1: whoever is first)
+G_MODE, G_KEEP, G_FIRM, G_WISH = range(4)
 
 # D. By task: start (-1: not done), end, the minute it was ready, the task that made it wait till then, crew
 D_START, D_END, D_READY, D_CAUSE, D_CREW = range(5)

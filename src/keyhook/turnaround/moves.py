@@ -28,6 +28,7 @@ from keyhook.turnaround.layout import (
     DUE,
     FIXED,
     G_DEPARTURE,
+    G_FIRM,
     G_KEEP,
     G_MODE,
     G_ROW,
@@ -205,6 +206,14 @@ def shift_to(N: I32, old: int, new: int) -> int:
     return min(old, new)
 
 
+@inlined
+def ask_for_anybody(T: I32, N: I32, task: int) -> None:
+    """Let a task be done by whoever finishes it first."""
+    N[T[G_TASK] + task * T[G_ROW] + G_FIRM] = 0
+    for slot in range(T[CREW_MAX]):
+        N[T[G_TASK] + task * T[G_ROW] + G_WISH + slot] = -1
+
+
 @compiled
 def help_late(T: I32, S: I32, G: I32, D: I32, N: I32, where: I32, R: U64) -> int:
     """Put a waiting task of a late departure before something that was in its way, or change places with it."""
@@ -215,33 +224,46 @@ def help_late(T: I32, S: I32, G: I32, D: I32, N: I32, where: I32, R: U64) -> int
     if task < 0 or where[task] == 0:
         return NOTHING
     other, old = blocker(T, G, D, where, task, R), where[task]
+    kind = draw(R)
+    if kind < 0.6:
+        ask_for_anybody(T, N, task)
+    if kind < 0.2:
+        return old
     if other < 0:
         return shift_to(N, old, max(0, old - 1 - int(old * draw(R) * draw(R))))
     new = where[other]
     if draw(R) < 0.3:
+        if draw(R) < 0.3:
+            ask_for_anybody(T, N, other)
         N[old], N[new] = N[new], N[old]
         return new
     return shift_to(N, old, new)
 
 
 @compiled
-def shift_any(T: I32, N: I32, R: U64) -> int:
+def shift_any(T: I32, G: I32, N: I32, R: U64) -> int:
     """Move any task to somewhere near."""
     count = T[TASKS]
     old = below(R, count)
     reach = 1 + int(0.3 * count * draw(R) * draw(R) * draw(R))
     new = old - reach if draw(R) < 0.5 else old + reach
-    return shift_to(N, old, new) if 0 <= new < count else NOTHING
+    if new < 0 or new >= count:
+        return NOTHING
+    if draw(R) < 0.5:
+        ask_for_anybody(T, N, G[old])
+    return shift_to(N, old, new)
 
 
 @compiled
-def mark(T: I32, W: I32, departure: int, vehicle: int) -> None:
-    """Write 1 into ``W`` for every task of a departure and of a vehicle, 0 for the others."""
+def mark(T: I32, N: I32, W: I32, departure: int, vehicle: int, anybody: bool) -> None:
+    """Write 1 into ``W`` for every task of a departure and of a vehicle, 0 for the others; ask for anybody."""
     for task in range(T[TASKS]):
         W[task] = 0
     for row in (T[DEPARTURE] + departure * DEPARTURE_ROW, T[VEHICLE] + vehicle * VEHICLE_ROW):
         for k in range(T[row + OWN_FIRST], T[row + OWN_LAST]):
             W[T[T[OWN] + k]] = 1
+            if anybody:
+                ask_for_anybody(T, N, T[T[OWN] + k])
 
 
 @inlined
@@ -260,7 +282,7 @@ def shift_together(T: I32, S: I32, G: I32, N: I32, W: I32, R: U64) -> int:
         return NOTHING
     late = S[T[S_LEAVE] + departure] > T[T[DEPARTURE] + departure * DEPARTURE_ROW + DUE]
     by = -reach if late or draw(R) < 0.3 else reach
-    mark(T, W, departure, G[T[G_VEHICLE] + departure])
+    mark(T, N, W, departure, G[T[G_VEHICLE] + departure], draw(R) < 0.5)
     mine, theirs, first = _next(G, W, count, 0, 1), _next(G, W, count, 0, 0), -1
     for k in range(count):
         if theirs >= count or (mine < count and mine + by < theirs):
@@ -290,13 +312,13 @@ def _latest(T: I32, W: I32, due: int, departure: int, vehicle: int) -> tuple[int
 
 
 @compiled
-def lay_in(T: I32, G: I32, D: I32, N: I32, W: I32, departure: int, vehicle: int, ahead: int) -> int:
+def lay_in(T: I32, G: I32, D: I32, N: I32, W: I32, departure: int, vehicle: int, ahead: int, anybody: bool) -> int:
     """Lay all tasks of a departure and its vehicle where they have to begin ``ahead`` minutes before the latest.
 
     The latest is the due minute less the shortest way from the task to the leaving.
     """
     count, due = T[TASKS], T[T[DEPARTURE] + departure * DEPARTURE_ROW + DUE] - ahead
-    mark(T, W, departure, vehicle)
+    mark(T, N, W, departure, vehicle, anybody)
     theirs, first = _next(G, W, count, 0, 0), -1
     mine, soonest = _latest(T, W, due, departure, vehicle)
     for k in range(count):
@@ -319,7 +341,7 @@ def lay_anew(T: I32, S: I32, G: I32, D: I32, N: I32, W: I32, R: U64) -> int:
     vehicle = G[T[G_VEHICLE] + departure]
     if vehicle < 0:
         return NOTHING
-    return lay_in(T, G, D, N, W, departure, vehicle, int(240 * draw(R) * draw(R)))
+    return lay_in(T, G, D, N, W, departure, vehicle, int(240 * draw(R) * draw(R)), draw(R) < 0.7)
 
 
 # ---------------------------------------------------------------- moves of modes, people and allotment
@@ -334,6 +356,7 @@ def other_mode(T: I32, N: I32, where: I32, R: U64) -> int:
         modes = T[row + MODE_LAST] - T[row + MODE_FIRST]
         if modes > 1 and T[row + FIXED] == 0:
             N[gene] = (N[gene] + 1 + below(R, modes - 1)) % modes
+            ask_for_anybody(T, N, task)
             return where[task]
     return NOTHING
 
@@ -348,15 +371,12 @@ def other_people(T: I32, G: I32, N: I32, where: I32, R: U64) -> int:
     if T[T[HELD] + task * T[HELD_ROW] + HELD_START] >= 0 and draw(R) < 0.5:
         N[gene + G_KEEP] = 1 - G[gene + G_KEEP]
         return where[task]
-    if G[gene + G_WISH] >= 0:
-        for slot in range(T[CREW_MAX]):
-            N[gene + G_WISH + slot] = -1
-        return where[task]
+    ask_for_anybody(T, N, task)
     mode = _mode_of(T, G, task)
     able = T[mode + SKILL_LAST] - T[mode + SKILL_FIRST]
-    if able < 1:
-        return NOTHING
-    N[gene + G_WISH] = T[T[SKILLED] + (T[mode + SKILL_FIRST] + below(R, able)) * SKILLED_ROW + WHO]
+    if able > 0 and draw(R) < 0.7:
+        N[gene + G_WISH] = T[T[SKILLED] + (T[mode + SKILL_FIRST] + below(R, able)) * SKILLED_ROW + WHO]
+        N[gene + G_FIRM] = 1
     return where[task]
 
 
@@ -381,7 +401,7 @@ def other_vehicle(T: I32, S: I32, G: I32, D: I32, N: I32, W: I32, where: I32, R:
     """Let two departures change vehicles, give one a free vehicle, take one up again, or put one off."""
     one = departure_to_help(T, S, G, R) if draw(R) < 0.5 else below(R, T[DEPARTURES])
     mine = G[T[G_VEHICLE] + one]
-    if mine >= 0 and draw(R) < 0.02 and _may_go(T, one, -1):
+    if mine >= 0 and draw(R) < 0.05 and _may_go(T, one, -1):
         N[T[G_VEHICLE] + one] = -1
         N[T[G_DEPARTURE] + mine] = -1
         return FROM_BLANK
@@ -398,7 +418,7 @@ def other_vehicle(T: I32, S: I32, G: I32, D: I32, N: I32, W: I32, where: I32, R:
             N[T[G_VEHICLE] + two] = mine
         first = T[TASKS] - 1
         if two < 0:
-            first = max(0, lay_in(T, G, D, N, W, one, vehicle, int(120 * draw(R))))
+            first = max(0, lay_in(T, G, D, N, W, one, vehicle, int(120 * draw(R)), True))
         if begun or mine < 0:
             return FROM_BLANK
         first = _first_touched(T, where, T[DEPARTURE] + one * DEPARTURE_ROW, first)

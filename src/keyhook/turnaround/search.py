@@ -23,7 +23,18 @@ import numpy as np
 
 from keyhook.turnaround.compiled import compiled, inlined
 from keyhook.turnaround.kernel import begin, copy_over, count_levels, decode_from
-from keyhook.turnaround.layout import D_CREW, D_ROW, D_START, FIXED, I32, I64, TASK, TASK_ROW, TASKS, U64
+from keyhook.turnaround.layout import (
+    D_CREW,
+    D_ROW,
+    D_START,
+    FIXED,
+    I32,
+    I64,
+    TASK,
+    TASK_ROW,
+    TASKS,
+    U64,
+)
 from keyhook.turnaround.moves import (
     FROM_BLANK,
     NOTHING,
@@ -40,6 +51,8 @@ from keyhook.turnaround.moves import (
 #: Temperatures of the levels below lateness, as shares of what a unit of them is taken for when it is warmest.
 SWAP_HEAT, OVERTIME_HEAT, MOVED_HEAT = 0.4, 6.0, 0.4
 ENDLESS = 1 << 60
+#: After so many kept changes the order is put into the order of the starts again.
+SORT_EVERY = 50
 
 
 @compiled
@@ -48,7 +61,7 @@ def _propose(T: I32, S: I32, G: I32, D: I32, N: I32, W: I32, where: I32, R: U64,
     if kind < 0.50:
         return help_late(T, S, G, D, N, where, R)
     if kind < 0.66:
-        return shift_any(T, N, R)
+        return shift_any(T, G, N, R)
     if kind < 0.74:
         return shift_together(T, S, G, N, W, R)
     if kind < 0.78:
@@ -129,6 +142,19 @@ def settle(
 
 
 @compiled
+def put_in_order(T: I32, G: I32, D: I32) -> None:
+    """Put the order of the genes into the order in which tasks begin in the present plan."""
+    width = T[D_ROW]
+    for k in range(1, T[TASKS]):
+        task = G[k]
+        start, j = D[task * width + D_START], k
+        while j > 0 and D[G[j - 1] * width + D_START] > start:
+            G[j] = G[j - 1]
+            j -= 1
+        G[j] = task
+
+
+@compiled
 def steps(
     T: I32, S0: I32, D0: I32, S: I32, G: I32, D: I32, C: I64, W: I32, order: I32, where: I32,
     shots: I32, costs: I64, kept: I32, spare: I32,
@@ -161,6 +187,13 @@ def steps(
         copy_over(S, S2)
         copy_over(D, D2)
         copy_over(C, C2)
+        if taken % SORT_EVERY == 0:
+            copy_over(N, G)
+            put_in_order(T, G, D)
+            done = settle(T, S0, D0, S, G, D, C, W, order, where, shots, costs, kept, spare, every)
+            if not done or _is_better(C2, C):
+                copy_over(G, N)
+                settle(T, S0, D0, S, G, D, C, W, order, where, shots, costs, kept, spare, every)
         if _is_better(C, B):
             copy_over(B, C)
             copy_over(best, G)
