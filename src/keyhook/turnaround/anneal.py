@@ -22,7 +22,7 @@ from keyhook.turnaround.search import settle, steps
 #: States kept along an order, and steps between two looks at the clock.
 SHOTS, CHUNK = 12, 200
 #: Temperatures in weighted minutes of lateness. The warmest is a share of the start's lateness within limits.
-WARM_SHARE, WARM_LEAST, WARM_MOST, COLD = 0.004, 6.0, 40.0, 0.3
+WARM_SHARE, WARM_LEAST, WARM_MOST, COLD = 0.004, 10.0, 40.0, 0.3
 #: How much cooler each further round begins.
 NEXT_ROUND = 0.5
 
