@@ -19,6 +19,7 @@ from keyhook.errors import NoPlan
 from keyhook.hire.hire import Hire
 from keyhook.loading.swap import swap_table
 from keyhook.turnaround.anneal import Limits, anneal
+from keyhook.turnaround.around import left_over
 from keyhook.turnaround.bottleneck import Bottleneck, bottlenecks
 from keyhook.turnaround.chances import DayChances, day_chances
 from keyhook.turnaround.checker import violations
@@ -120,13 +121,19 @@ def planned_day(
 ) -> PlannedDay:
     """Return the best plan found within the limits, verified, with its chances.
 
+    On a day without hand-overs the vehicles that came back since the depot was last open are worked on, unless
+    ``news.undone`` names others.
+
     Raises
     ------
     NoPlan
         Even the rule of the yard cannot lay the day out; the error names what does not fit.
     """
     chosen = suitable_vehicles(folder, day, catalogue) if suits is None else suits
-    problem = day_problem(folder, day, catalogue, suits=chosen, news=news)
+    known = news or DayNews()
+    if not departures_on(folder, day) and not known.undone:
+        known = dataclasses.replace(known, undone=left_over(folder, day))
+    problem = day_problem(folder, day, catalogue, suits=chosen, news=known)
     start = dispatch(problem)
     if isinstance(start, Stuck):
         raise NoPlan(

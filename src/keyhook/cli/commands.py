@@ -13,6 +13,7 @@ import click
 
 from keyhook.basis import Level
 from keyhook.catalogue import json_schemas, load_catalogue
+from keyhook.cli.around_text import evening_text, standing_text, turns_text
 from keyhook.cli.language_commands import texts
 from keyhook.cli.options import DEMO, answer_options, depot_at, depot_option, said_plainly
 from keyhook.cli.pack_commands import pack
@@ -28,6 +29,7 @@ from keyhook.errors import BrokenFolder, KeyhookError
 from keyhook.loading.packing import steps
 from keyhook.phrases import say
 from keyhook.turnaround.anneal import Limits
+from keyhook.turnaround.around import evening_before, evening_spares_min, standing, straight_out_again
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -96,20 +98,31 @@ def _print_swaps(depot: DepotFolder, hire: str, *, json_out: bool, why: bool) ->
 @calculators.command()
 @click.argument("day", required=False)
 @click.option("--plan", is_flag=True, help="Plan the day: who does what when, how surely each promise holds.")
+@click.option("--evening", is_flag=True, help="What of the day can be done the evening before.")
 @click.option("--steps", default=60_000, show_default=True, help="How long to look for a better plan.")
 @click.option("--seed", default=0, show_default=True, help="The same seed gives the same plan.")
 @depot_option
 @answer_options
 @said_plainly
-def day(day: str | None, folder: Path, *, plan: bool, steps: int, seed: int, json_out: bool, why: bool) -> None:
+def day(
+    day: str | None, folder: Path, *, plan: bool, evening: bool, steps: int, seed: int, json_out: bool, why: bool
+) -> None:
     """Who comes back and who leaves on DAY (like 2026-07-10), and whether each vehicle carries its party."""
     depot = depot_at(folder)
     date = _date(day) if day else busiest_day(depot)
-    if plan:
+    if plan or evening:
         planned = planned_day(
             depot, date, load_catalogue(), Limits(step_count=steps), news=known_news(depot, date), seed=seed
         )
-        click.echo(as_json(planned) if json_out else plan_text(planned, why=why))
+        if evening:
+            found_early = evening_before(planned.problem, load_catalogue())
+            early = [task.task for task in found_early]
+            spares = evening_spares_min(planned.problem, planned.plan, early, draws=planned.chances.draws, seed=seed)
+            click.echo(as_json(found_early) if json_out else evening_text(found_early, planned.clock, spares))
+            return
+        turns = straight_out_again(depot, date, load_catalogue(), known_news(depot, date))
+        around = [*turns_text(turns), *standing_text(standing(depot, date) if not planned.problem.departures else ())]
+        click.echo(as_json(planned) if json_out else "\n".join([plan_text(planned, why=why), "", *around]).rstrip())
         return
     found = depot_day(depot, date, load_catalogue())
     click.echo(as_json(found) if json_out else day_text(found, depot, why=why))

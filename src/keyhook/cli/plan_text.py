@@ -13,6 +13,8 @@ from keyhook.turnaround.telling import because_text, task_text
 
 def plan_text(found: PlannedDay, *, why: bool = False) -> str:
     """Return the planned day; with ``why`` also what each figure rests on."""
+    if not found.problem.departures:
+        return "\n".join([say("day_plan.around.quiet", {"day": f"{found.clock.day:%A %d %B %Y}"}), *_lists(found, why)])
     lines = [
         say("day_plan.head", {"day": f"{found.clock.day:%A %d %B %Y}"}),
         say("day_plan.cost", {"late_min": found.objective.lateness, "rule_min": found.rule.lateness}),
@@ -22,15 +24,7 @@ def plan_text(found: PlannedDay, *, why: bool = False) -> str:
         "",
         *("  " + line for line in (ring_text(found), *helps_text(found), *bottlenecks_text(found))),
     ]
-    reasons = all_reasons(found.problem, found.plan) if why else {}
-    for person in found.problem.people:
-        mine = sorted((one for one in found.plan.tasks if person.id in one.people), key=lambda one: one.start_min)
-        lines += ["", f"{person.name or person.id} ({len(mine)})"]
-        for one in mine:
-            lines.append(_task_line(found, one))
-            if why:
-                because = because_text(found.problem, found.plan, reasons[one.task], found.clock)
-                lines.append(f"               {because}")
+    lines += _lists(found, why)
     if why:
         lines += [
             "",
@@ -64,6 +58,21 @@ def _promise(found: PlannedDay, name: str, vehicle: str, chance: DepartureChance
     swap = "" if departure.allotted in {None, vehicle} else say("day_plan.instead", {"vehicle": departure.allotted})
     promised = found.clock.moment(departure.promised_min)
     return f"  {promised:%H:%M}  {name:5} {vehicle:7} {say('day_plan.promise', values)}{swap}"
+
+
+def _lists(found: PlannedDay, why: bool) -> list[str]:
+    """Return everybody's own list, with the reason for every start when asked."""
+    reasons = all_reasons(found.problem, found.plan) if why else {}
+    lines: list[str] = []
+    for person in found.problem.people:
+        mine = sorted((one for one in found.plan.tasks if person.id in one.people), key=lambda one: one.start_min)
+        lines += ["", f"{person.name or person.id} ({len(mine)})"] if mine or found.problem.departures else []
+        for one in mine:
+            lines.append(_task_line(found, one))
+            if why:
+                because = because_text(found.problem, found.plan, reasons[one.task], found.clock)
+                lines.append(f"               {because}")
+    return lines
 
 
 def _choices(found: PlannedDay) -> list[str]:

@@ -156,6 +156,8 @@ def anneal(
     keep_held
         Ask for the people and minutes of the plan people hold (planning again).
     """
+    if not problem.departures:
+        return start  # nothing can be late, and the moves need a departure to take hold of
     walker = Annealer(lay_out(problem), start, seed, keep_held=keep_held)
     if walker.settled:
         walker.walk(limits, report)

@@ -6,6 +6,7 @@ Minutes count from the first moment of the local day in real time, so that a day
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import math
 from collections.abc import Iterator, Mapping
@@ -89,12 +90,14 @@ class DayNews:
     """What is known of the day so far.
 
     ``arrivals`` are minutes of return that differ from the contract, by hire; ``reports`` words of what returns
-    brought, by hire; ``done`` vehicles that stand ready since yesterday.
+    brought, by hire; ``done`` vehicles that stand ready since yesterday; ``undone`` vehicles that came back on an
+    earlier day and stand as they came: their work is done on this one.
     """
 
     arrivals: Mapping[str, int] = field(default_factory=dict)
     reports: Mapping[str, frozenset[str]] = field(default_factory=dict)
     done: frozenset[str] = frozenset()
+    undone: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +157,7 @@ def day_problem(
     clock = Clock(day, folder.depot.zone)
     back = {found.hire.vehicle: found.hire for found in returns_on(folder, day) if found.hire.vehicle}
     leaving = [found.hire for found in departures_on(folder, day)]
-    names = _vehicles_of_the_day(folder, leaving, back, suits)
+    names = _vehicles_of_the_day(folder, leaving, {*back, *news.undone}, suits)
     hours = folder.depot.hours.get(WEEKDAYS[day.weekday()])
     opening, closing = (
         (clock.at(hours.opens), clock.at(hours.closes)) if hours else (clock.at(dt.time(8)), clock.at(dt.time(18)))
@@ -163,6 +166,8 @@ def day_problem(
     for name in names:
         if name in back:
             tasks.extend(_vehicle_tasks(folder, name, back[name], catalogue, news))
+        elif name in news.undone:
+            tasks.extend(_left_over(folder, name, clock, catalogue, news))
     for hire in leaving:
         tasks.extend(_departure_tasks(folder, hire, catalogue))
     return Problem(
@@ -193,9 +198,9 @@ def reports_of(news: ReturnNews) -> frozenset[str]:
 
 
 def _vehicles_of_the_day(
-    folder: DepotFolder, leaving: list[Hire], back: Mapping[str, Hire], suits: Mapping[str, Mapping[str, int]]
+    folder: DepotFolder, leaving: list[Hire], back: set[str], suits: Mapping[str, Mapping[str, int]]
 ) -> list[str]:
-    wanted = {hire.vehicle for hire in leaving} | set(back)
+    wanted: set[str | None] = {hire.vehicle for hire in leaving} | back
     wanted |= {name for costs in suits.values() for name in costs}
     return [name for name in folder.vehicles if name in wanted]
 
@@ -258,6 +263,19 @@ def _vehicle_tasks(
             only_if_leaving=task.phase not in ON_RETURN,
             sd_min=task.sd_min * math.sqrt(_scale(task, sheet, back)),
         )
+
+
+def _left_over(folder: DepotFolder, name: str, clock: Clock, catalogue: Catalogue, news: DayNews) -> Iterator[DayTask]:
+    """Yield the work on a vehicle that was checked in on an earlier day; it is done whether it leaves today or not."""
+    earlier = [hire for hire in folder.hires.values() if hire.vehicle == name and clock.minute(hire.return_at) < 0]
+    if not earlier:
+        return
+    last = max(earlier, key=lambda hire: hire.return_at)
+    tasks = [task for task in _vehicle_tasks(folder, name, last, catalogue, news) if task.only_if_leaving]
+    here = {task.id for task in tasks}
+    for task in tasks:
+        after = tuple(link for link in task.after if link.what in here)
+        yield dataclasses.replace(task, after=after, only_if_leaving=False)
 
 
 def _departure_tasks(folder: DepotFolder, hire: Hire, catalogue: Catalogue) -> Iterator[DayTask]:
