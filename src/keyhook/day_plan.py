@@ -28,6 +28,7 @@ from keyhook.turnaround.dispatch import Stuck, dispatch
 from keyhook.turnaround.plan import Objective, Plan
 from keyhook.turnaround.problem import Problem
 from keyhook.turnaround.recount import objective
+from keyhook.turnaround.solve import Status, solve
 
 #: What another class costs in level two, beside the swap itself.
 OTHER_CLASS_COST = 2
@@ -59,7 +60,8 @@ class PlannedDay:
     """A verified plan of a day: the problem, the plan, what it costs, what the rule of the yard would have cost.
 
     ``plan`` is the one of ``choices`` that is late least on average; ``choices[0]`` is that one and ``cheapest`` the
-    one that costs least on paper. They are often the same.
+    one that costs least on paper. They are often the same. No plan has less lateness than ``bound``; ``status`` says
+    what that means for the cheapest one.
     """
 
     clock: Clock
@@ -71,6 +73,8 @@ class PlannedDay:
     choices: tuple[Choice, ...] = ()
     cheapest: Choice | None = None
     bottlenecks: tuple[Bottleneck, ...] = ()
+    bound: int = 0
+    status: Status = "no bound known"
 
 
 def suitable_vehicles(folder: DepotFolder, day: dt.date, catalogue: Catalogue) -> dict[str, dict[str, int]]:
@@ -141,11 +145,9 @@ def planned_day(
             seen=", ".join(start.tasks[:4]),
             todo="Put a departure off, add hands, or keep people longer",
         )
-    found = searched(problem, start, limits, seed)
-    plan = found if not violations(problem, found) and objective(problem, found) <= objective(problem, start) else start
-    if broken := violations(problem, plan):
-        raise NoPlan("No plan keeps every rule of the day", seen=broken[0].says, todo="Mend that first")
-    choices = ranked(problem, [plan, *safer_plans(problem, plan, limits, seed)], draws=draws, seed=seed)
+    solved = solve(problem, limits, seed=seed)
+    plans = [solved.plan, *safer_plans(problem, solved.plan, limits, seed)]
+    choices = ranked(problem, plans, draws=draws, seed=seed)
     best = choices[0].plan
     clock = Clock(day, folder.depot.zone)
     return PlannedDay(
@@ -158,11 +160,13 @@ def planned_day(
         choices=choices,
         cheapest=min(choices, key=lambda choice: choice.objective),
         bottlenecks=bottlenecks(problem, best, draws=max(1, draws // 2), seed=seed),
+        bound=solved.bound,
+        status=solved.status,
     )
 
 
 def searched(problem: Problem, start: Plan, limits: Limits, seed: int) -> Plan:
-    """Return the best plan found within the limits, from a start: the one place where the engine is called."""
+    """Return the best plan the annealer finds within the limits, from a start; not verified."""
     return anneal(problem, start, limits, seed=seed)
 
 

@@ -1,0 +1,164 @@
+"""Day plan: lateness as a share of the yard rule's by size and staffing, proof, planning again, a general peer, growth.
+
+Each figure is the sum of lateness over seeded days of the search, divided by that of the dispatch rule on the same
+days, both recomputed by the recount from the plan alone; every plan passes the checker. The clock is the time this
+process spent computing, so that a busy machine changes the figures little; the load is printed beside them. The exact
+part counts by the wall, as the solver does.
+"""
+
+from __future__ import annotations
+
+import argparse
+import dataclasses
+import json
+import os
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
+
+from keyhook.turnaround.anneal import Annealer, Limits
+from keyhook.turnaround.checker import violations
+from keyhook.turnaround.decoder import lay_out
+from keyhook.turnaround.dispatch import dispatch
+from keyhook.turnaround.generate import catalogue_minutes, generate_day
+from keyhook.turnaround.plan import Plan
+from keyhook.turnaround.problem import Problem
+from keyhook.turnaround.recount import objective
+from keyhook.turnaround.replan import ReturnsAt, changes, day_from_now
+from keyhook.turnaround.solve import Progress, solve
+
+BOOK = catalogue_minutes()
+#: Turnarounds, staffing, seconds, and the share that is aimed at.
+AIMS = (
+    (10, "normal", 1.0, None),
+    (10, "tight", 1.0, None),
+    (20, "normal", 1.0, 0.3),
+    (20, "tight", 1.0, 0.3),
+    (40, "normal", 2.0, 0.45),
+    (40, "tight", 2.0, 0.45),
+)
+LONG_AIMS = (
+    (40, "calm", 20.0, 0.15),
+    (40, "normal", 20.0, 0.15),
+    (40, "tight", 20.0, 0.15),
+    (80, "normal", 20.0, 0.5),
+    (80, "tight", 20.0, 0.5),
+    (150, "normal", 20.0, 0.75),
+    (150, "tight", 20.0, 0.75),
+)
+
+
+def day_of(size: int, staffing: str, seed: int) -> tuple[Problem, Plan]:
+    """Return a seeded day and the plan of the rule."""
+    problem = generate_day(size, staffing, seed, BOOK)  # type: ignore[arg-type]
+    rule = dispatch(problem)
+    assert isinstance(rule, Plan)
+    return problem, rule
+
+
+def checked_lateness(problem: Problem, plan: Plan) -> int:
+    """Return the lateness of a plan, recounted; the plan has to keep every rule."""
+    assert violations(problem, plan) == ()
+    return objective(problem, plan).lateness
+
+
+def share(size: int, staffing: str, seconds: float, seeds: int) -> dict[str, Any]:
+    """Return the share of the rule's lateness that the annealer leaves, and its steps a second."""
+    found, rule_sum, steps, each = 0, 0, 0.0, []
+    for seed in range(seeds):
+        problem, rule = day_of(size, staffing, seed)
+        walker = Annealer(lay_out(problem), rule, seed)
+        began = time.process_time()
+        walker.walk(Limits(seconds=seconds, clock=time.process_time))
+        steps += walker.taken / (time.process_time() - began)
+        best = min(
+            checked_lateness(problem, rule), checked_lateness(problem, walker.plan()) if walker.is_plan else 10**9
+        )
+        found, rule_sum = found + best, rule_sum + objective(problem, rule).lateness
+        each.append(round(best / max(1, objective(problem, rule).lateness), 2))
+    return {"share": round(found / max(1, rule_sum), 3), "by_day": each, "steps_per_s": round(steps / seeds)}
+
+
+def proof(seeds: int, seconds: float) -> dict[str, Any]:
+    """Return how many days of 10 turnarounds come out proven."""
+    found = {}
+    for staffing in ("calm", "normal", "tight"):
+        status = []
+        for seed in range(seeds):
+            problem, _ = day_of(10, staffing, seed)
+            solved = solve(problem, Limits(seconds=seconds, clock=time.perf_counter), seed=seed)
+            assert violations(problem, solved.plan) == ()
+            status.append(f"{solved.objective.lateness}>={solved.bound}{'*' if solved.status == 'proven' else ''}")
+        found[staffing] = status
+    return found
+
+
+def again(size: int, long_s: float) -> dict[str, Any]:
+    """Return how soon a plan stands after a return is late, and how far the plan after 3 s is from a long run."""
+    problem, _ = day_of(size, "normal", 0)
+    held = solve(problem, Limits(seconds=10, clock=time.process_time), seed=1).plan
+    now = 11 * 60
+    late = next(v for v in problem.vehicles if v.arrives_min > 10 * 60 and v.id in held.departure_of)
+    rest = day_from_now(problem, held, now, [ReturnsAt(late.id, now + 60)])
+    seen: list[Progress] = []
+    quick = solve(rest, Limits(seconds=3, clock=time.process_time), seed=1, report=seen.append)
+    slow = solve(rest, Limits(seconds=long_s, clock=time.process_time), seed=2)
+    moved = changes(rest, held, quick.plan)
+    assert violations(rest, quick.plan) == ()
+    return {
+        "first_s": round(seen[0].seconds, 2),
+        "after_3_s": list(quick.objective),
+        f"after_{long_s:g}_s": list(slow.objective),
+        "moved_tasks_of_open": f"{quick.objective.moved} of {len(rest.held)}",
+        "changes_told": len(dataclasses.astuple(moved)),
+    }
+
+
+def growth() -> dict[str, Any]:
+    """Return steps a second by size: how the cost of one step grows."""
+    found = {}
+    for size in (10, 20, 40, 80, 150):
+        problem, rule = day_of(size, "normal", 0)
+        began = time.process_time()
+        bench = lay_out(problem)
+        laid = time.process_time() - began
+        walker = Annealer(bench, rule, 1)
+        began = time.process_time()
+        walker.walk(Limits(seconds=1.0, clock=time.process_time))
+        rate = walker.taken / (time.process_time() - began)
+        found[str(size)] = f"{len(problem.tasks)} tasks, laid out in {laid:.2f} s, {rate:.0f} steps/s"
+    return found
+
+
+def warm() -> None:
+    """Compile before anything is measured."""
+    problem, rule = day_of(3, "normal", 9)
+    Annealer(lay_out(problem), rule, 1).walk(Limits(step_count=400))
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--json", action="store_true")
+    parser.add_argument("--full", action="store_true", help="20 s runs, and more days each")
+    given = parser.parse_args()
+    warm()
+    found: dict[str, Any] = {"load_before": round(os.getloadavg()[0], 1), "growth": growth()}
+    for size, staffing, seconds, aim in AIMS + (LONG_AIMS if given.full else ()):
+        seeds = 5 if seconds <= 2 else 2
+        key = f"{size}_{staffing}_{seconds:g}s"
+        found[key] = {**share(size, staffing, seconds, seeds), "aim": aim, "load": round(os.getloadavg()[0], 1)}
+        if not given.json:
+            print(f"{key:24} {found[key]}", flush=True)
+    found["proof_10_in_10s"] = proof(4 if given.full else 1, 10.0)
+    found["again_40"] = again(40, 20.0 if given.full else 6.0)
+    found["load_after"] = round(os.getloadavg()[0], 1)
+    shown = {key: value for key, value in found.items() if given.json or "aim" not in str(value)}
+    print(json.dumps(found) if given.json else "\n".join(f"{key:24} {value}" for key, value in shown.items()))
+
+
+if __name__ == "__main__":
+    main()
