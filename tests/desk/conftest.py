@@ -116,7 +116,7 @@ def friday(own):
     if _FRIDAY:
         Proposal.objects.filter(pk=proposal.pk).update(state="ready", **_FRIDAY)
     else:
-        plan_runs.work(proposal.pk, steps=200, beats=False)
+        plan_runs.work(proposal.pk, steps=4000, beats=False)
         proposal.refresh_from_db()
         assert proposal.state == "ready", proposal.said
         _FRIDAY.update(document=proposal.document, best=proposal.best, bound=proposal.bound)

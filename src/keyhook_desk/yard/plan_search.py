@@ -10,19 +10,19 @@ from typing import Any
 
 from keyhook.catalogue import load_catalogue
 from keyhook.day_plan import known_news, ranked, safer_plans, suitable_vehicles
-from keyhook.errors import NoPlan
-from keyhook.turnaround.anneal import Limits, anneal
+from keyhook.errors import BadInput, NoPlan
+from keyhook.turnaround.anneal import Limits
 from keyhook.turnaround.bottleneck import bottlenecks
-from keyhook.turnaround.bound import lateness_bound
 from keyhook.turnaround.chances import day_chances
 from keyhook.turnaround.checker import Violation, violations
 from keyhook.turnaround.compose import Clock, day_problem
-from keyhook.turnaround.dispatch import Stuck, dispatch, dispatch_allotted
+from keyhook.turnaround.dispatch import dispatch
 from keyhook.turnaround.documents import day_document, day_of, event_of, plan_document
 from keyhook.turnaround.plan import Plan
 from keyhook.turnaround.problem import Departure, Fixed, Problem
 from keyhook.turnaround.recount import objective
 from keyhook.turnaround.replan import Event, TaskDone, TaskRuns, WalkIn, day_from_now
+from keyhook.turnaround.solve import Progress, solve
 from keyhook_desk import clock
 from keyhook_desk.yard.models import HeldPlan, Proposal
 from keyhook_desk.yard.plan_reading import Laid, all_before, as_it_stands, marks_of, read
@@ -114,18 +114,18 @@ def with_pins(day: DayToPlan, pins: Mapping[str, Any]) -> Problem:
     if day.laid is None:
         return day.problem
     settled = _settled(day.problem, day.laid, pins)
-    vehicles = dict(pins.get("vehicles", {}))
-    for name in settled:
-        departure = day.problem.task_by_id[name].departure
-        if departure is not None and day.laid.plan.vehicle_of.get(departure):
-            vehicles[departure] = day.laid.plan.vehicle_of[departure]
+    begun = {day.problem.task_by_id[name].departure for name in settled}
+    vehicles = {**pins.get("vehicles", {}), **{name: day.laid.plan.vehicle_of.get(name) for name in begun if name}}
     return dataclasses.replace(
         day.problem,
         tasks=tuple(
             dataclasses.replace(task, fixed=settled[task.id]) if task.id in settled else task
             for task in day.problem.tasks
         ),
-        departures=tuple(_only(departure, vehicles.get(departure.id)) for departure in day.problem.departures),
+        departures=tuple(
+            _only(departure, vehicles.get(departure.id), begun=departure.id in begun)
+            for departure in day.problem.departures
+        ),
     )
 
 
@@ -148,11 +148,13 @@ def _settled(problem: Problem, laid: Laid, pins: Mapping[str, Any]) -> dict[str,
     return found
 
 
-def _only(departure: Departure, vehicle: str | None) -> Departure:
-    if vehicle is None:
-        return departure
+def _only(departure: Departure, vehicle: str | None, *, begun: bool) -> Departure:
+    """Return a departure with this vehicle alone; what is pinned of it counts as begun, and so it is not put off."""
     mine = tuple(suits for suits in departure.vehicles if suits.vehicle == vehicle)
-    return dataclasses.replace(departure, vehicles=mine) if mine else departure
+    if not mine:
+        return departure
+    cost = None if begun else departure.postpone_cost
+    return dataclasses.replace(departure, vehicles=mine, postpone_cost=cost)
 
 
 # ---------------------------------------------------------------- the search
@@ -187,33 +189,37 @@ def _search(
     day: DayToPlan, pins: dict[str, Any], says: str, seconds: float, steps: int | None, report: Callable[[Best], None]
 ) -> Best:
     problem = with_pins(day, pins)
-    rule = dispatch(problem)
-    if isinstance(rule, Stuck):
-        if pins.get("tasks") or pins.get("vehicles"):
-            raise _PinnedApart(())
-        raise NoPlan(
-            "The day does not fit into its hours",
-            seen=", ".join(rule.tasks[:4]),
-            todo="Put a departure off, bring in more hands, or keep people longer",
-        )
-    _verified(day.problem, rule)
-    costs, bound, began = objective(day.problem, rule), lateness_bound(problem), time.monotonic()
+    rule = _rule_cost(day.problem, problem)
     kept = {key: value for key, value in pins.items() if key != "wish"}
 
-    def best_of(plan: Plan, more: Mapping[str, Any]) -> Best:
+    def best_of(plan: Plan, bound: int, spent: float, more: Mapping[str, Any]) -> Best:
         found = objective(day.problem, plan)
-        figures = {"objective": list(found), "rule": list(costs), "bound": bound, **more}
-        figures["seconds"] = round(time.monotonic() - began, 1)
+        figures = {"objective": list(found), "rule": rule, "bound": bound, "seconds": round(spent, 1), **more}
         return Best(plan_document(plan), figures, found.lateness, bound, kept, says)
 
-    start = _nearest(day.problem, problem, rule)
-    report(best_of(start, {}))
+    def look(progress: Progress) -> None:
+        if not violations(day.problem, progress.plan):
+            report(best_of(progress.plan, progress.bound, progress.seconds, {}))
+
+    began = time.monotonic()
     limits = Limits(step_count=steps) if steps else Limits(seconds=seconds / 2, clock=time.monotonic)
-    found = anneal(problem, start, limits, keep_held=bool(problem.held))
-    plan = _better(day.problem, found, start)
-    report(best_of(plan, {}))
-    plan, compared = _safest(day, problem, plan, limits)
-    return best_of(plan, {**compared, **chances_figures(Laid(day.problem, plan))})
+    try:
+        solved = solve(problem, limits, report=look)
+    except (NoPlan, BadInput) as error:
+        if pins.get("tasks") or pins.get("vehicles"):
+            raise _PinnedApart(()) from error
+        raise
+    if broken := violations(day.problem, solved.plan):
+        raise _PinnedApart(broken)
+    plan, compared = _safest(day, problem, solved.plan, limits)
+    more = {**compared, **chances_figures(Laid(day.problem, plan))}
+    return best_of(plan, solved.bound, time.monotonic() - began, more)
+
+
+def _rule_cost(day: Problem, problem: Problem) -> list[int] | None:
+    """Return what the rule of the yard would cost, None when it finds no plan."""
+    rule = dispatch(problem)
+    return list(objective(day, rule)) if isinstance(rule, Plan) and not violations(day, rule) else None
 
 
 def _safest(day: DayToPlan, problem: Problem, plan: Plan, limits: Limits) -> tuple[Plan, dict[str, Any]]:
@@ -232,27 +238,6 @@ def _safest(day: DayToPlan, problem: Problem, plan: Plan, limits: Limits) -> tup
         return plan, {}
     costs = [[one.objective.lateness, round(one.expected_min)] for one in (best, cheapest)]
     return best.plan, {"this_or_cheapest": costs}
-
-
-def _nearest(day: Problem, problem: Problem, rule: Plan) -> Plan:
-    """Return the plan to start from: with the vehicles people hold, unless the rule of the yard alone is better."""
-    if not problem.held:
-        return rule
-    same = {one.id: one.allotted if one.cost_of(one.allotted or "") is not None else None for one in problem.departures}
-    found = dispatch_allotted(problem, same)
-    return _better(day, found, rule) if isinstance(found, Plan) else rule
-
-
-def _better(day: Problem, plan: Plan, otherwise: Plan) -> Plan:
-    """Return a plan when it keeps every rule and costs no more than the other one."""
-    is_better = objective(day, plan) <= objective(day, otherwise) and not violations(day, plan)
-    return plan if is_better else otherwise
-
-
-def _verified(problem: Problem, plan: Plan) -> None:
-    broken = violations(problem, plan)
-    if broken:
-        raise _PinnedApart(broken)
 
 
 def _without(pins: dict[str, Any], broken: tuple[Violation, ...], day: DayToPlan) -> tuple[dict[str, Any], str]:
