@@ -120,6 +120,7 @@ INSTALLED_APPS = [
     "keyhook_desk.hires",
     "keyhook_desk.yard",
     "keyhook_desk.papers",
+    "keyhook_desk.mywork",
     "keyhook_desk.walkround",
     "keyhook_desk.pack",
     "django.contrib.auth",

@@ -9,6 +9,7 @@ urlpatterns = [
     path("vehicles/", include("keyhook_desk.fleet.urls")),
     path("hires/", include("keyhook_desk.hires.urls")),
     path("", include("keyhook_desk.walkround.urls")),
+    path("my-work/", include("keyhook_desk.mywork.urls")),
     path("papers/", include("keyhook_desk.papers.urls")),
     path("pack/", include("keyhook_desk.pack.urls")),
     path("", include("keyhook_desk.pack.desk_urls")),

@@ -1,0 +1,128 @@
+"""One person's day as a list: what is next, what runs, what is done, and the breaks between."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from keyhook.turnaround.plan import PlannedTask, vehicle_under
+from keyhook.turnaround.reasons import all_reasons
+from keyhook.turnaround.telling import because_text
+from keyhook_desk.web.document import document_hash
+from keyhook_desk.yard.models import HeldPlan, WorkMark
+from keyhook_desk.yard.plan_reading import Laid, clock_of, marks_of, read_held
+
+TODO, RUNS, DONE = "todo", "runs", "done"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One task or break of a list.
+
+    ``state`` is ``todo``, ``runs`` or ``done``; ``told`` the marks so far in words; ``by_other`` who else marked it
+    done; ``late`` whether its end has passed and nobody has said that it is done.
+    """
+
+    task: str
+    start: dt.datetime
+    end: dt.datetime
+    name: str = ""
+    vehicle: str = ""
+    place: str = ""
+    minutes: int = 0
+    why: str = ""
+    with_whom: str = ""
+    is_gate: bool = False
+    state: str = TODO
+    told: tuple[WorkMark, ...] = ()
+    by_other: str = ""
+    late: bool = False
+
+    @property
+    def is_break(self) -> bool:
+        """Whether this is a break."""
+        return not self.task
+
+
+@dataclass(frozen=True, slots=True)
+class MyDay:
+    """A person's day: what to do now, the rest in order, and a stamp that changes when anything does."""
+
+    person: str
+    name: str
+    now: tuple[Line, ...]
+    rest: tuple[Line, ...]
+    done: tuple[Line, ...]
+    stamp: str
+
+
+def day_of_person(row: HeldPlan, person: str, now: dt.datetime) -> MyDay:
+    """Return the list of one person under the plan people hold."""
+    laid, marks = read_held(row), marks_of(row.day)
+    lines = sorted([*_tasks(row.day, laid, marks, person, now), *_breaks(row.day, laid, person)], key=_when)
+    open_lines = [line for line in lines if line.state != DONE and not (line.is_break and line.end <= now)]
+    running = tuple(line for line in open_lines if line.state == RUNS)
+    following = [line for line in open_lines if line.state != RUNS]
+    first = running or tuple(following[:1])
+    who = laid.problem.person_by_id.get(person)
+    return MyDay(
+        person,
+        (who.name if who is not None else "") or person,
+        first,
+        tuple(line for line in following if line not in first),
+        tuple(line for line in lines if line.state == DONE),
+        document_hash([row.version, [str(mark.uid) for mark in marks]])[:16],
+    )
+
+
+def _when(line: Line) -> tuple[dt.datetime, str]:
+    return line.start, line.task
+
+
+def _tasks(day: dt.date, laid: Laid, marks: list[WorkMark], person: str, now: dt.datetime) -> list[Line]:
+    clock, reasons = clock_of(day), all_reasons(laid.problem, laid.plan)
+    said: dict[str, list[WorkMark]] = {}
+    for mark in marks:
+        said.setdefault(mark.task, []).append(mark)
+    lines = []
+    for one in laid.plan.tasks:
+        if person in one.people:
+            because = because_text(laid.problem, laid.plan, reasons[one.task], clock)
+            lines.append(_line(laid, one, person, said.get(one.task, []), because, day, now))
+    return lines
+
+
+def _line(
+    laid: Laid, one: PlannedTask, person: str, told: list[WorkMark], because: str, day: dt.date, now: dt.datetime
+) -> Line:
+    clock, task = clock_of(day), laid.problem.task_by_id[one.task]
+    kinds = {mark.kind for mark in told}
+    state = DONE if "done" in kinds else RUNS if "started" in kinds else TODO
+    others = [mark.person for mark in told if mark.kind == "done" and mark.person != person]
+    names = laid.problem.person_by_id
+    return Line(
+        task=one.task,
+        start=clock.moment(one.start_min),
+        end=clock.moment(one.end_min),
+        name=task.name or task.kind,
+        vehicle=vehicle_under(task, laid.plan.vehicle_of) or "",
+        place=(task.place or "").replace("_", " "),
+        minutes=one.end_min - one.start_min,
+        why=because,
+        with_whom=", ".join(names[other].name or other for other in one.people if other != person),
+        is_gate=task.gate,
+        state=state,
+        told=tuple(told),
+        by_other=", ".join(names[other].name if other in names else other for other in others),
+        late=state != DONE and clock.moment(one.end_min) < now,
+    )
+
+
+def _breaks(day: dt.date, laid: Laid, person: str) -> list[Line]:
+    clock, found = clock_of(day), []
+    for rest in laid.plan.breaks:
+        if rest.person == person:
+            length = laid.problem.person_by_id[person].breaks[rest.index].length_min
+            end = rest.start_min + length
+            found.append(Line("", clock.moment(rest.start_min), clock.moment(end), name="Break", minutes=length))
+    return found
