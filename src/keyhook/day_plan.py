@@ -11,24 +11,30 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from keyhook.basis import Level
+from keyhook.basis import Finding, Level
 from keyhook.catalogue import Catalogue
 from keyhook.depot.day import departures_on
+from keyhook.depot.depot import WEEKDAYS
 from keyhook.depot.folder import DepotFolder
 from keyhook.errors import NoPlan
 from keyhook.hire.hire import Hire
 from keyhook.loading.swap import swap_table
-from keyhook.turnaround.anneal import Limits, anneal
+from keyhook.phrases import say
+from keyhook.turnaround.anneal import Annealer, Limits, anneal
 from keyhook.turnaround.around import left_over
 from keyhook.turnaround.bottleneck import Bottleneck, bottlenecks
 from keyhook.turnaround.chances import DayChances, day_chances
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.compose import Clock, DayNews, day_problem
-from keyhook.turnaround.dispatch import Stuck, dispatch
+from keyhook.turnaround.decoder import lay_out
+from keyhook.turnaround.dispatch import dispatch
 from keyhook.turnaround.plan import Objective, Plan
-from keyhook.turnaround.problem import Problem
+from keyhook.turnaround.problem import Departure, Problem
 from keyhook.turnaround.recount import objective
+from keyhook.turnaround.remedy import Lack, lacks, unskilled
+from keyhook.turnaround.rules import verify_problem
 from keyhook.turnaround.solve import Status, solve
+from keyhook.turnaround.telling import lack_what, remedies_text, task_text
 
 #: What another class costs in level two, beside the swap itself.
 OTHER_CLASS_COST = 2
@@ -36,10 +42,13 @@ OTHER_CLASS_COST = 2
 HOLDS = frozenset({"booked", "out"})
 
 
+FULL_DAY_MIN = 24 * 60
 #: A safer plan may cost so many weighted minutes more on paper than the cheapest, or this share more.
 DEARER_MIN, DEARER_SHARE = 20, 0.05
-#: Safer plans are looked for by due minutes that lie earlier by so much.
-EARLIER_MIN = (15, 30)
+#: Safer plans are looked for as if every party came so much earlier, with the vehicles kept or free.
+EARLIER = ((45, True), (80, True), (60, False), (90, False))
+#: One more level-two point (a swap) has to spare so many minutes on average.
+SWAP_SPARES_MIN = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +84,8 @@ class PlannedDay:
     bottlenecks: tuple[Bottleneck, ...] = ()
     bound: int = 0
     status: Status = "no bound known"
+    lacks: tuple[Lack, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
 
 def suitable_vehicles(folder: DepotFolder, day: dt.date, catalogue: Catalogue) -> dict[str, dict[str, int]]:
@@ -130,26 +141,22 @@ def planned_day(
 
     Raises
     ------
-    NoPlan
-        Even the rule of the yard cannot lay the day out; the error names what does not fit.
+    BadInput, NoPlan
+        The day is wrong, or even the rule of the yard cannot lay it out: see :func:`first_plan`.
     """
     chosen = suitable_vehicles(folder, day, catalogue) if suits is None else suits
     known = news or DayNews()
     if not departures_on(folder, day) and not known.undone:
         known = dataclasses.replace(known, undone=left_over(folder, day))
     problem = day_problem(folder, day, catalogue, suits=chosen, news=known)
-    start = dispatch(problem)
-    if isinstance(start, Stuck):
-        raise NoPlan(
-            "The day does not fit into its hours",
-            seen=", ".join(start.tasks[:4]),
-            todo="Put a departure off, add hands, or keep people longer",
-        )
-    solved = solve(problem, limits, seed=seed)
+    if not problem.people and not problem.departures:
+        problem = dataclasses.replace(problem, tasks=())  # what comes back is looked at when the yard opens
+    clock = Clock(day, folder.depot.zone)
+    start = first_plan(problem, clock)
+    solved = solve(problem, limits, seed=seed, start=start)
     plans = [solved.plan, *safer_plans(problem, solved.plan, limits, seed)]
     choices = ranked(problem, plans, draws=draws, seed=seed)
     best = choices[0].plan
-    clock = Clock(day, folder.depot.zone)
     return PlannedDay(
         clock=clock,
         problem=problem,
@@ -162,7 +169,63 @@ def planned_day(
         bottlenecks=bottlenecks(problem, best, draws=max(1, draws // 2), seed=seed),
         bound=solved.bound,
         status=solved.status,
+        lacks=lacks(problem, best),
+        findings=day_findings(folder, problem, clock),
     )
+
+
+def first_plan(problem: Problem, clock: Clock) -> Plan:
+    """Return the plan of the rule of the yard, from which a search begins.
+
+    Raises
+    ------
+    BadInput
+        The day itself is wrong: a place without a slot, a name that is not there.
+    NoPlan
+        Nobody works, nobody can do what has to be done, or the day does not fit into its hours; the error names the
+        departure or the task and the smallest thing that would be enough.
+    """
+    verify_problem(problem)
+    start = dispatch(problem)
+    if isinstance(start, Plan):
+        return start
+    if not problem.people:
+        names = ", ".join(departure.id for departure in problem.departures)
+        wrong = say("day_plan.lack.nobody", {"day": f"{clock.day:%A %d %B}", "departures": names})
+        raise NoPlan(wrong.rstrip("."), todo="Put somebody on shift, or promise another day")
+    for skill, task in unskilled(problem):
+        name = task_text(problem, Plan((), ()), task)
+        wrong = say("day_plan.lack.skill", {"task": name, "skill": skill})
+        raise NoPlan(wrong.rstrip("."), seen=skill, todo="Put somebody with that skill on shift, or mend the skill")
+    lack = lacks(problem, None)[0]
+    wrong = lack_what(problem, lack)
+    raise NoPlan(wrong.rstrip("."), seen=", ".join(lack.tasks[:4]), todo=remedies_text(lack.remedies).rstrip("."))
+
+
+def day_findings(folder: DepotFolder, problem: Problem, clock: Clock) -> tuple[Finding, ...]:
+    """Return what is odd about the promises and the hours of a day, though it can be planned."""
+    hours = folder.depot.hours.get(WEEKDAYS[clock.day.weekday()])
+    found = []
+    length = clock.minute(Clock(clock.day + dt.timedelta(days=1), clock.zone).midnight)
+    if length != FULL_DAY_MIN:
+        found.append(Finding("day_plan.finding.clocks", Level.NOTE, {"hours": length // 60}))
+    if not problem.people:
+        found.append(Finding("day_plan.finding.nobody", Level.NOTE, {"day": f"{clock.day:%A %d %B}"}))
+    if hours is None:
+        return tuple(found)
+    opens, closes = clock.at(hours.opens), clock.at(hours.closes)
+    for departure in problem.departures:
+        values = {
+            "departure": departure.id,
+            "at": clock.says(departure.promised_min),
+            "opens": clock.says(opens),
+            "closes": clock.says(closes),
+        }
+        if departure.promised_min < opens:
+            found.append(Finding("day_plan.finding.before_opening", Level.WARN, values))
+        elif departure.promised_min >= closes:
+            found.append(Finding("day_plan.finding.after_closing", Level.WARN, values))
+    return tuple(found)
 
 
 def searched(problem: Problem, start: Plan, limits: Limits, seed: int) -> Plan:
@@ -171,32 +234,57 @@ def searched(problem: Problem, start: Plan, limits: Limits, seed: int) -> Plan:
 
 
 def safer_plans(problem: Problem, plan: Plan, limits: Limits, seed: int) -> tuple[Plan, ...]:
-    """Return verified plans of the day that were searched as if every vehicle had to leave earlier.
+    """Return verified plans of the day that were searched as if every party came earlier.
 
-    They leave room where lateness hurts; a third of the limits each.
+    Such a plan leaves room where lateness hurts. Its order, its people and its vehicles are then laid out anew for the
+    day as it is. Each search has a quarter of the limits.
     """
     part = dataclasses.replace(
         limits,
-        step_count=None if limits.step_count is None else max(1, limits.step_count // 3),
-        seconds=None if limits.seconds is None else limits.seconds / 3,
+        step_count=None if limits.step_count is None else max(1, limits.step_count // 4),
+        seconds=None if limits.seconds is None else limits.seconds / 4,
     )
     found = []
-    for earlier in EARLIER_MIN:
-        departures = tuple(dataclasses.replace(one, due_min=one.due - earlier) for one in problem.departures)
-        found.append(searched(dataclasses.replace(problem, departures=departures), plan, part, seed))
+    for minutes, kept in EARLIER:
+        stricter = searched(_earlier(problem, minutes, plan if kept else None), plan, part, seed)
+        found.append(laid_anew(problem, stricter))
     return tuple(one for one in found if not violations(problem, one))
+
+
+def laid_anew(problem: Problem, plan: Plan) -> Plan:
+    """Return a plan of a stricter day laid out for this one: the same order, people and vehicles; not verified."""
+    walker = Annealer(lay_out(problem), plan, 0)
+    return walker.plan() if walker.is_plan else plan
+
+
+def _earlier(problem: Problem, minutes: int, kept: Plan | None) -> Problem:
+    """Return the day as if every party came, and had to leave, so much earlier; with the vehicles of a plan to keep."""
+    vehicle_of = kept.vehicle_of if kept is not None else {}
+
+    def changed(one: Departure) -> Departure:
+        keeps = vehicle_of.get(one.id)
+        return dataclasses.replace(
+            one,
+            hirer_from_min=one.hirer_from - minutes,
+            due_min=one.due - minutes,
+            vehicles=tuple(suits for suits in one.vehicles if keeps in {None, suits.vehicle}),
+        )
+
+    return dataclasses.replace(problem, departures=tuple(changed(one) for one in problem.departures))
 
 
 def ranked(problem: Problem, plans: Sequence[Plan], *, draws: int, seed: int) -> tuple[Choice, ...]:
     """Return those plans that are good on paper, the one that is late least on average first.
 
-    Good is one that puts off and swaps no more than the cheapest, and is late on paper by little more.
+    Good is one that is late on paper by little more than the cheapest; a swap more has to spare what it is worth.
     """
     choices = [_choice(problem, plan, draws, seed) for plan in plans]
     best = min(choice.objective for choice in choices)
     room = best.lateness + max(DEARER_MIN, DEARER_SHARE * best.lateness)
-    good = [one for one in choices if one.objective.lateness <= room and one.objective.swaps <= best.swaps]
-    return tuple(sorted(good, key=lambda one: (one.expected_min, one.objective)))
+    good = [one for one in choices if one.objective.lateness <= room]
+    return tuple(
+        sorted(good, key=lambda one: (one.expected_min + SWAP_SPARES_MIN * one.objective.swaps, one.objective))
+    )
 
 
 def _choice(problem: Problem, plan: Plan, draws: int, seed: int) -> Choice:

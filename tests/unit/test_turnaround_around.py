@@ -138,6 +138,14 @@ def test_a_day_without_hand_overs_works_on_what_stands(depot, catalogue):
     assert {task.vehicle for task in other.problem.tasks} == {"O6-07"}
 
 
+def test_what_came_back_on_the_closed_day_is_checked_in_when_the_yard_opens(depot, catalogue):
+    # H21 comes back on Sunday 12 July, when the depot is closed
+    vehicle = depot.hires["H21"].vehicle
+    problem = day_problem(depot, MONDAY, catalogue, suits={}, news=DayNews(undone=frozenset({vehicle})))
+    phases = {catalogue.tasks[task.kind].phase for task in problem.tasks if task.vehicle == vehicle}
+    assert phases >= {"arrive", "clean"}
+
+
 def test_a_day_on_which_nothing_is_due_is_a_plan_of_nothing_and_the_search_has_nothing_to_do(depot, catalogue):
     problem = day_problem(depot, dt.date(2026, 8, 1), catalogue, suits={})
     assert problem.tasks == ()

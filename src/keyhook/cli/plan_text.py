@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from keyhook.day_plan import PlannedDay
-from keyhook.phrases import phrase_book, say
+from collections.abc import Mapping
+
+from keyhook.day_plan import Choice, PlannedDay
+from keyhook.phrases import say
 from keyhook.turnaround.chances import DepartureChance
 from keyhook.turnaround.plan import PlannedTask, vehicle_under
 from keyhook.turnaround.reasons import all_reasons, why_then
 from keyhook.turnaround.recount import leaves_at
-from keyhook.turnaround.telling import because_text, task_text
+from keyhook.turnaround.solve import Status
+from keyhook.turnaround.telling import because_text, lack_text, skill_text, task_text
+
+#: What is said of the bound.
+BOUND: Mapping[Status, str] = {"proven": "proven", "within": "within", "no bound known": "unbounded"}
 
 
 def plan_text(found: PlannedDay, *, why: bool = False) -> str:
@@ -18,9 +24,12 @@ def plan_text(found: PlannedDay, *, why: bool = False) -> str:
     lines = [
         say("day_plan.head", {"day": f"{found.clock.day:%A %d %B %Y}"}),
         say("day_plan.cost", {"late_min": found.objective.lateness, "rule_min": found.rule.lateness}),
+        say(f"day_plan.{BOUND[found.status]}", {"bound_min": found.bound}),
         *_choices(found),
         "",
         *_promises(found),
+        *(f"  {lack_text(found.problem, lack)}" for lack in found.lacks),
+        *(f"  {say(finding.code, finding.values)}" for finding in found.findings),
         "",
         *("  " + line for line in (ring_text(found), *helps_text(found), *bottlenecks_text(found))),
     ]
@@ -88,10 +97,16 @@ def _choices(found: PlannedDay) -> list[str]:
                 "expected_min": round(choice.expected_min),
                 "percent": round(100 * choice.promises_probability),
                 "draws": found.chances.draws,
+                "swapped": _swapped(found, choice),
             },
         )
         for key, choice in keys.items()
     ]
+
+
+def _swapped(found: PlannedDay, choice: Choice) -> int:
+    booked = {departure.id: departure.allotted for departure in found.problem.departures}
+    return sum(1 for name, vehicle in choice.plan.allotment if vehicle and booked[name] not in {None, vehicle})
 
 
 def ring_text(found: PlannedDay) -> str:
@@ -109,8 +124,7 @@ def helps_text(found: PlannedDay, most: int = 3) -> list[str]:
     for help_ in found.chances.what_if[:most]:
         kind, what = help_.what.split(".", 1)
         if help_.spared_min >= 1:
-            named = phrase_book().get(f"day_plan.skill.{what}", what.replace("_", " "))
-            lines.append(say(f"day_plan.help_{kind}", {"what": named, "minutes": round(help_.spared_min)}))
+            lines.append(say(f"day_plan.help_{kind}", {"what": skill_text(what), "minutes": round(help_.spared_min)}))
     return lines or [say("day_plan.help_none")]
 
 

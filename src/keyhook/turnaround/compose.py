@@ -266,12 +266,17 @@ def _vehicle_tasks(
 
 
 def _left_over(folder: DepotFolder, name: str, clock: Clock, catalogue: Catalogue, news: DayNews) -> Iterator[DayTask]:
-    """Yield the work on a vehicle that was checked in on an earlier day; it is done whether it leaves today or not."""
+    """Yield the work on a vehicle that came back on an earlier day; it is done whether it leaves today or not.
+
+    It was checked in when it came, unless the depot was closed.
+    """
     earlier = [hire for hire in folder.hires.values() if hire.vehicle == name and clock.minute(hire.return_at) < 0]
     if not earlier:
         return
     last = max(earlier, key=lambda hire: hire.return_at)
-    tasks = [task for task in _vehicle_tasks(folder, name, last, catalogue, news) if task.only_if_leaving]
+    was_open = WEEKDAYS[clock.moment(clock.minute(last.return_at)).weekday()] in folder.depot.hours
+    every = _vehicle_tasks(folder, name, last, catalogue, news)
+    tasks = [task for task in every if task.only_if_leaving or not was_open]
     here = {task.id for task in tasks}
     for task in tasks:
         after = tuple(link for link in task.after if link.what in here)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from keyhook.phrases import say
+from keyhook.phrases import phrase_book, say
 from keyhook.turnaround.compose import Clock
 from keyhook.turnaround.plan import Plan, vehicle_under
 from keyhook.turnaround.problem import Problem
 from keyhook.turnaround.reasons import Reason
+from keyhook.turnaround.remedy import Lack, Remedy
 
 
 def because_text(problem: Problem, plan: Plan, reasons: Iterable[Reason], clock: Clock, language: str = "en") -> str:
@@ -24,6 +25,38 @@ def task_text(problem: Problem, plan: Plan, task: str) -> str:
         return task
     vehicle = vehicle_under(known, plan.vehicle_of) or known.departure
     return f"{known.name or known.kind} ({vehicle})" if vehicle else known.name or known.kind
+
+
+def lack_text(problem: Problem, lack: Lack, language: str = "en") -> str:
+    """Return what a departure or a day lacks and the smallest thing that would be enough."""
+    what = lack_what(problem, lack, language)
+    return f"{what} {remedies_text(lack.remedies, language)}" if lack.tasks else what
+
+
+def lack_what(problem: Problem, lack: Lack, language: str = "en") -> str:
+    """Return what a departure or a day lacks, in one sentence."""
+    if lack.remedies == (Remedy("vehicle"),):
+        return say("day_plan.lack.no_vehicle", {"departure": lack.departure}, language)
+    if not lack.tasks:
+        return say("day_plan.lack.dear", {"departure": lack.departure}, language)
+    values = {"departure": lack.departure, "task": task_text(problem, Plan((), ()), lack.tasks[0])}
+    return say(f"day_plan.lack.{'departure' if lack.departure else 'day'}", values, language)
+
+
+def remedies_text(remedies: Iterable[Remedy], language: str = "en") -> str:
+    """Return what would be enough, the alternatives in one sentence."""
+    told = [
+        say(f"day_plan.lack.{one.kind}", {"what": skill_text(one.what), "minutes": one.minutes}, language)
+        for one in remedies
+    ]
+    if not told:
+        return say("day_plan.lack.nothing", language=language)
+    return say("day_plan.lack.enough", {"remedies": say("day_plan.lack.or", language=language).join(told)}, language)
+
+
+def skill_text(what: str) -> str:
+    """Return how people call somebody with a skill, or a place."""
+    return phrase_book().get(f"day_plan.skill.{what}", what.replace("_", " "))
 
 
 def person_text(problem: Problem, person: str) -> str:
