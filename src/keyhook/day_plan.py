@@ -33,7 +33,7 @@ from keyhook.turnaround.problem import Departure, Problem
 from keyhook.turnaround.recount import objective
 from keyhook.turnaround.remedy import Lack, lacks, unskilled
 from keyhook.turnaround.rules import verify_problem
-from keyhook.turnaround.solve import Status, solve
+from keyhook.turnaround.solve import Solved, Status, solve
 from keyhook.turnaround.telling import lack_what, remedies_text, task_text
 
 #: What another class costs in level two, beside the swap itself.
@@ -153,16 +153,20 @@ def planned_day(
         problem = dataclasses.replace(problem, tasks=())  # what comes back is looked at when the yard opens
     clock = Clock(day, folder.depot.zone)
     start = first_plan(problem, clock)
-    solved = solve(problem, limits, seed=seed, start=start)
-    plans = [solved.plan, *safer_plans(problem, solved.plan, limits, seed)]
-    choices = ranked(problem, plans, draws=draws, seed=seed)
+    rule = objective(problem, start)
+    if problem.departures:
+        solved = solve(problem, limits, seed=seed, start=start)
+        plans = [solved.plan, *safer_plans(problem, solved.plan, limits, seed)]
+    else:  # nothing can be late, so nothing is searched for
+        solved, plans = Solved(start, rule, 0, "proven", 0.0, 0), [start]
+    choices = ranked(problem, [one for one in plans if objective(problem, one) <= rule], draws=draws, seed=seed)
     best = choices[0].plan
     return PlannedDay(
         clock=clock,
         problem=problem,
         plan=best,
         objective=choices[0].objective,
-        rule=objective(problem, start),
+        rule=rule,
         chances=day_chances(problem, best, draws=draws, seed=seed, what_if=True, more_from_min=clock.at(dt.time(10))),
         choices=choices,
         cheapest=min(choices, key=lambda choice: choice.objective),
