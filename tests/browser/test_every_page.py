@@ -12,6 +12,7 @@ PAGES = {
     "login": (None, "/people/login/"),
     "day": ("manager", "/day/2026-07-10/"),
     "empty day": ("manager", "/day/2026-12-25/"),
+    "around a day": ("desk", "/day/2026-07-10/around/"),
     "plan of a quiet day": ("manager", "/day/2026-12-25/plan/"),
     "hires": ("manager", "/hires/"),
     "nothing found": ("manager", "/hires/?q=nobody+at+all"),

@@ -15,7 +15,8 @@ from keyhook_desk.web.models import HistoryLine
 #: Most queries a page may cost (two of them read session and person), whatever the number of rows.
 PAGES = {
     "/day/2026-07-10/": 8,
-    "/day/2026-07-10/plan/": 5,
+    "/day/2026-07-10/plan/": 8,
+    "/day/2026-07-10/around/": 12,
     "/hires/": 6,
     "/hires/?q=bunkworthy+h2&show=booked": 6,
     "/hires/H01/": 9,

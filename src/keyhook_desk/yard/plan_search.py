@@ -10,8 +10,10 @@ from typing import Any
 
 from keyhook.catalogue import load_catalogue
 from keyhook.day_plan import known_news, ranked, safer_plans, suitable_vehicles
+from keyhook.depot.day import departures_on
 from keyhook.errors import BadInput, NoPlan
 from keyhook.turnaround.anneal import Limits
+from keyhook.turnaround.around import left_over
 from keyhook.turnaround.bottleneck import bottlenecks
 from keyhook.turnaround.chances import day_chances
 from keyhook.turnaround.checker import Violation, violations
@@ -75,7 +77,10 @@ def _composed(row: Proposal, laid: Laid | None, told: list[Event]) -> Problem:
     """Return the day from the rows of the desk, with what has happened since and what people hold carried along."""
     folder, catalogue = folder_of_desk(), load_catalogue()
     suits = suitable_vehicles(folder, row.day, catalogue)
-    fresh = day_problem(folder, row.day, catalogue, suits=suits, news=known_news(folder, row.day))
+    news = known_news(folder, row.day)
+    if not departures_on(folder, row.day):
+        news = dataclasses.replace(news, undone=left_over(folder, row.day))
+    fresh = day_problem(folder, row.day, catalogue, suits=suits, news=news)
     day_clock = Clock(row.day, folder.depot.zone)
     now_min = day_clock.minute(clock.now())
     if not fresh.departures and not fresh.tasks:

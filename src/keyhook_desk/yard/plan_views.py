@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 from keyhook.errors import BadInput, KeyhookError
 from keyhook.turnaround.compose import Clock
 from keyhook_desk import clock
+from keyhook_desk.hires.selectors import departures_on, returns_on
 from keyhook_desk.people.rights import may, needs
 from keyhook_desk.yard import plan_services
 from keyhook_desk.yard.days import day_or_none
@@ -245,6 +246,8 @@ def _by(request: HttpRequest) -> str:
 
 def _back(request: HttpRequest, day: str) -> str:
     by = _by(request)
+    if request.POST.get("back") == "around":
+        return reverse("yard:around", kwargs={"day": day})
     address = reverse("yard:plan", kwargs={"day": day})
     return f"{address}?by={by}" if by != VIEWS[0] else address
 
@@ -275,13 +278,17 @@ def _page(request: HttpRequest, date: dt.date) -> dict[str, Any]:
     if drawn is not None:
         context |= _drawn(drawn, day_clock, None if draws_proposal else row, by, now_min)
     if row is None or laid is None:
-        return context
+        return {**context, "is_quiet": shown is None and _is_quiet(date, depot.zone)}
     return {
         **context,
         "token": _token(row, day_clock),
         "choices": choices_of(laid, day_clock) if may(request.user, "plan.make") else None,  # type: ignore[arg-type]
         **(_panel(request, day_clock, row, laid) if request.GET.get("task") else {}),
     }
+
+
+def _is_quiet(date: dt.date, zone: str) -> bool:
+    return not departures_on(date, zone) and not returns_on(date, zone)
 
 
 def _drawn(laid: Laid, day_clock: Clock, row: HeldPlan | None, by: str, now_min: int) -> dict[str, Any]:
