@@ -7,7 +7,6 @@ from playwright.sync_api import expect
 
 from .test_day_board import at_the_board
 from .test_every_page import OVERFLOW, SMALL, axe
-from .test_tour_tablet import kept_for_offline, sent
 
 pytestmark = pytest.mark.browser
 DAY = "/my-work/2026-07-10"
@@ -17,6 +16,25 @@ DAY = "/my-work/2026-07-10"
 def planned(open_page):
     """The changeover Friday with a plan that people hold."""
     at_the_board(open_page)
+
+
+def until(page, true, seconds=20):
+    """Ask the page until it says yes; a page of ours lets nobody evaluate words while it waits."""
+    for _ in range(seconds * 10):
+        if page.evaluate(true):
+            return
+        page.wait_for_timeout(100)
+    pytest.fail(f"never came true: {true}")
+
+
+def kept_for_offline(page):
+    """Wait until the worker has the page in hand and holds a copy of it."""
+    until(page, "navigator.serviceWorker.controller !== null")
+    until(page, "caches.open('keyhook-pages').then(held => held.match(location.pathname)).then(one => !!one)")
+
+
+def sent(page):
+    expect(page.locator("#link")).to_have_text("", timeout=20_000)
 
 
 def my_list(open_page, person, **how):
@@ -51,7 +69,7 @@ def test_done_without_a_signal_survives_a_reload_and_reaches_the_desk_once(plann
     expect(page.locator(".next-up .told").first).to_contain_text("Done")
     page.context.set_offline(False)
     sent(page)
-    page.wait_for_function(f"document.querySelector('.next-up').dataset.task !== {task!r}")
+    expect(page.locator(".next-up").first).not_to_have_attribute("data-task", task, timeout=20_000)
     page.reload()
     assert page.locator(".past li").count() == 1
 
@@ -69,7 +87,7 @@ def test_a_closed_page_loses_nothing(planned, open_page):
     again = context.new_page()
     again.goto(f"{DAY}/pansy/")
     sent(again)
-    again.wait_for_function(f"document.querySelector('.next-up').dataset.task !== {task!r}")
+    expect(again.locator(".next-up").first).not_to_have_attribute("data-task", task, timeout=20_000)
 
 
 def test_two_phones_see_each_other_and_a_problem_stands_on_the_board(planned, open_page):
@@ -81,6 +99,6 @@ def test_two_phones_see_each_other_and_a_problem_stands_on_the_board(planned, op
     sent(one)
     one.get_by_role("button", name="Done").first.click()
     sent(one)
-    two.wait_for_function(f"document.querySelector('.next-up').dataset.task !== {task!r}", timeout=40_000)
+    expect(two.locator(".next-up").first).not_to_have_attribute("data-task", task, timeout=40_000)
     board = at_the_board(open_page)
     expect(board.locator("main")).to_contain_text("the tap drips in the washroom")
