@@ -136,8 +136,7 @@ def planned_day(
 ) -> PlannedDay:
     """Return the best plan found within the limits, verified, with its chances.
 
-    On a day without hand-overs the vehicles that came back since the depot was last open are worked on, unless
-    ``news.undone`` names others.
+    ``news`` is :func:`known_news` when it is not given.
 
     Raises
     ------
@@ -145,10 +144,7 @@ def planned_day(
         The day is wrong, or even the rule of the yard cannot lay it out: see :func:`first_plan`.
     """
     chosen = suitable_vehicles(folder, day, catalogue) if suits is None else suits
-    known = news or DayNews()
-    if not departures_on(folder, day) and not known.undone:
-        known = dataclasses.replace(known, undone=left_over(folder, day))
-    problem = day_problem(folder, day, catalogue, suits=chosen, news=known)
+    problem = day_problem(folder, day, catalogue, suits=chosen, news=news or known_news(folder, day))
     if not problem.people and not problem.departures:
         problem = dataclasses.replace(problem, tasks=())  # what comes back is looked at when the yard opens
     clock = Clock(day, folder.depot.zone)
@@ -300,7 +296,11 @@ def _choice(problem: Problem, plan: Plan, draws: int, seed: int) -> Choice:
 
 
 def known_news(folder: DepotFolder, day: dt.date) -> DayNews:
-    """Return what is known at the start of the day: returns that rang to say when they will come."""
+    """Return what is known at the start of the day: returns that rang to say when they will come.
+
+    On a day without hand-overs the vehicles that came back since the depot was last open are taken to stand undone.
+    """
     clock = Clock(day, folder.depot.zone)
     rang = {name: news for name, news in folder.returns.items() if news.announced_late and clock.holds(news.at)}
-    return DayNews(arrivals={name: clock.minute(news.at) for name, news in rang.items()})
+    undone = frozenset[str]() if departures_on(folder, day) else left_over(folder, day)
+    return DayNews(arrivals={name: clock.minute(news.at) for name, news in rang.items()}, undone=undone)

@@ -8,7 +8,7 @@ from keyhook.phrases import phrase_book, say
 from keyhook.turnaround.compose import Clock
 from keyhook.turnaround.plan import Plan, vehicle_under
 from keyhook.turnaround.problem import Problem
-from keyhook.turnaround.reasons import Reason
+from keyhook.turnaround.reasons import Reason, chain_to
 from keyhook.turnaround.remedy import Lack, Remedy
 
 
@@ -16,6 +16,20 @@ def because_text(problem: Problem, plan: Plan, reasons: Iterable[Reason], clock:
     """Return reasons as one sentence: 'wash bay busy until 11:40; Pansy Dribblecombe on break until 11:45'."""
     told = [say(f"day_plan.because.{one.code}", _values(problem, plan, one, clock), language) for one in reasons]
     return say("day_plan.because.join", language=language).join(dict.fromkeys(told))
+
+
+def why_leaves(problem: Problem, plan: Plan, departure: str, clock: Clock, language: str = "en") -> str:
+    """Return on what it hangs when a departure leaves: where the chain of its tasks begins; empty when put off."""
+    chain = chain_to(problem, plan, departure)
+    if not chain:
+        return ""
+    task, reason = chain[-1]
+    values = {
+        "task": task_text(problem, plan, task),
+        "at": clock.says(plan.by_task[task].start_min),
+        "because": because_text(problem, plan, (reason,), clock, language),
+    }
+    return say("day_plan.because.hangs", values, language)
 
 
 def task_text(problem: Problem, plan: Plan, task: str) -> str:

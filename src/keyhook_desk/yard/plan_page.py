@@ -13,7 +13,7 @@ from keyhook.turnaround.plan import vehicle_under
 from keyhook.turnaround.reasons import chain_to, why_then
 from keyhook.turnaround.recount import leaves_at, objective, overtime_by_person
 from keyhook.turnaround.replan import changes
-from keyhook.turnaround.telling import because_text
+from keyhook.turnaround.telling import because_text, why_leaves
 from keyhook_desk.web.kept import Kept
 from keyhook_desk.yard.models import HeldPlan, Proposal, WorkMark
 from keyhook_desk.yard.plan_board import percent_of
@@ -185,7 +185,8 @@ def change_lines(old: Laid, new: Laid, clock: Clock) -> tuple[str, ...]:
     for key, shifts in (("later", found.later), ("sooner", found.sooner)):
         for name, minutes in shifts:
             leaves = leaves_at(new.problem, new.plan, name)
-            lines.append(_change(key, departure=name, minutes=minutes, at=at(clock, leaves or 0)))
+            why = f" {why_leaves(new.problem, new.plan, name, clock)}" if key == "later" else ""
+            lines.append(_change(key, departure=name, minutes=minutes, at=at(clock, leaves or 0)) + why)
     if found.added:
         lines.append(_change("added", tasks=", ".join(name_of(new, task) for task in found.added[:3])))
     if found.dropped:
