@@ -19,13 +19,15 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
 
+import pyjobshop
+
 from keyhook.turnaround.anneal import Annealer, Limits
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.decoder import lay_out
 from keyhook.turnaround.dispatch import dispatch
 from keyhook.turnaround.generate import catalogue_minutes, generate_day
-from keyhook.turnaround.plan import Plan
-from keyhook.turnaround.problem import Problem
+from keyhook.turnaround.plan import Plan, PlannedTask, earliest_start_min, tasks_to_do, vehicle_under, waits
+from keyhook.turnaround.problem import Problem, Suits, minutes_at_pace
 from keyhook.turnaround.recount import objective
 from keyhook.turnaround.replan import ReturnsAt, changes, day_from_now
 from keyhook.turnaround.solve import Progress, solve
@@ -106,15 +108,76 @@ def again(size: int, long_s: float) -> dict[str, Any]:
     seen: list[Progress] = []
     quick = solve(rest, Limits(seconds=3, clock=time.process_time), seed=1, report=seen.append)
     slow = solve(rest, Limits(seconds=long_s, clock=time.process_time), seed=2)
-    moved = changes(rest, held, quick.plan)
+    told = changes(rest, held, quick.plan)
     assert violations(rest, quick.plan) == ()
     return {
         "first_s": round(seen[0].seconds, 2),
         "after_3_s": list(quick.objective),
         f"after_{long_s:g}_s": list(slow.objective),
         "moved_tasks_of_open": f"{quick.objective.moved} of {len(rest.held)}",
-        "changes_told": len(dataclasses.astuple(moved)),
+        "told": {"later": len(told.later), "moved": len(told.moved), "handed": len(told.handed)},
     }
+
+
+def expressible(problem: Problem) -> Problem:
+    """Return the part of a day that the peer can express: who serves whom is fixed, no zones, breaks or second eyes."""
+    tasks = [
+        dataclasses.replace(task, zones=frozenset(), modes=task.modes[:1], not_by=(), place_tail_min=0, zone_tail_min=0)
+        for task in problem.tasks
+    ]
+    departures = [
+        dataclasses.replace(one, vehicles=(Suits(one.allotted or ""),), postpone_cost=None)
+        for one in problem.departures
+    ]
+    people = [dataclasses.replace(person, breaks=()) for person in problem.people]
+    return dataclasses.replace(problem, tasks=tuple(tasks), departures=tuple(departures), people=tuple(people))
+
+
+def by_peer(problem: Problem, seconds: float) -> Plan | None:
+    """Return the plan of PyJobShop for an expressible day: people are machines, places renewable resources."""
+    allotment = {departure.id: departure.allotted for departure in problem.departures}
+    model = pyjobshop.Model()
+    jobs = {d.id: model.add_job(weight=d.weight, due_date=d.due) for d in problem.departures}
+    serves = {vehicle: departure for departure, vehicle in allotment.items()}
+    hands, end = {}, problem.closing_min + 1000
+    for person in problem.people:
+        last = min(person.shift[1] + person.overtime_max_min, problem.closing_min)
+        hands[person.id] = model.add_machine(breaks=[(0, person.shift[0]), (last, end)])
+    places = {place.id: model.add_renewable(place.slots) for place in problem.places}
+    tasks, ways = {}, {}
+    for task in tasks_to_do(problem, allotment):
+        job = jobs.get(task.departure or serves.get(task.vehicle or "", "")) if task.counts else None
+        earliest = earliest_start_min(problem, task, vehicle_under(task, allotment))
+        tasks[task.id] = model.add_task(job, earliest_start=earliest, latest_end=problem.closing_min)
+        ways[task.id] = [person for person in problem.people if task.modes[0].skill in person.skills]
+        for person in ways[task.id]:
+            used = [hands[person.id], *([places[task.place]] if task.place else [])]
+            demands = [0, *([task.slot_use] if task.place else [])]
+            minutes = minutes_at_pace(task.modes[0].duration_min, person.pace_factor)
+            model.add_mode(tasks[task.id], used, minutes, demands)
+    for wait in waits(problem, allotment):
+        model.add_end_before_start(tasks[wait.before], tasks[wait.after], wait.lag_min)
+    model.set_objective(weight_total_tardiness=1)
+    best = model.solve(time_limit=seconds, display=False, num_workers=2).best
+    if len(best.tasks) != len(tasks):
+        return None
+    planned, first = [], 0
+    for (name, able), found in zip(ways.items(), best.tasks, strict=True):
+        planned.append(PlannedTask(name, found.start, found.end, 0, (able[found.mode - first].id,)))
+        first += len(able)
+    return Plan(tuple(planned), tuple(allotment.items()))
+
+
+def peer(size: int, staffing: str, seconds: float, seeds: int) -> dict[str, Any]:
+    """Return lateness of the search and of the peer in equal time by the wall, on what the peer can express."""
+    found = []
+    for seed in range(seeds):
+        problem = expressible(generate_day(size, staffing, seed, BOOK))  # type: ignore[arg-type]
+        ours = solve(problem, Limits(seconds=seconds, clock=time.perf_counter), seed=seed).plan
+        theirs = by_peer(problem, seconds)
+        late = checked_lateness(problem, theirs) if theirs is not None else None
+        found.append({"ours": checked_lateness(problem, ours), "peer": late})
+    return {f"{seconds:g}_s": found}
 
 
 def growth() -> dict[str, Any]:
@@ -155,6 +218,7 @@ def main() -> None:
             print(f"{key:24} {found[key]}", flush=True)
     found["proof_10_in_10s"] = proof(4 if given.full else 1, 10.0)
     found["again_40"] = again(40, 20.0 if given.full else 6.0)
+    found["peer_40"] = peer(40, "normal", 20.0 if given.full else 10.0, 3 if given.full else 1)
     found["load_after"] = round(os.getloadavg()[0], 1)
     shown = {key: value for key, value in found.items() if given.json or "aim" not in str(value)}
     print(json.dumps(found) if given.json else "\n".join(f"{key:24} {value}" for key, value in shown.items()))

@@ -21,8 +21,10 @@ from keyhook.turnaround.search import settle, steps
 
 #: States kept along an order, and steps between two looks at the clock.
 SHOTS, CHUNK = 12, 200
-#: Temperatures in weighted minutes of lateness. The warmest is a share of the start's lateness within limits.
-WARM_SHARE, WARM_LEAST, WARM_MOST, COLD = 0.004, 10.0, 40.0, 0.3
+#: Temperatures in weighted minutes of lateness: the warmest by the steps there are for each task, within limits and
+#: a share of the start's lateness; the coldest a share of the warmest. Little time wants a cool walk.
+WARM_PER_STEP, WARM_LEAST, WARM_MOST, WARM_SHARE = 3.0, 10.0, 100.0, 0.04
+COLD_SHARE, COLD = 0.08, 0.3
 #: How much cooler each further round begins.
 NEXT_ROUND = 0.5
 
@@ -96,16 +98,35 @@ class Annealer:
 
     def walk(self, limits: Limits, report: Report | None = None) -> None:
         """Walk until a limit is reached."""
+        began = limits.clock() if limits.clock is not None else 0.0
         said = self.objective
-        warmest = min(WARM_MOST, max(WARM_LEAST, WARM_SHARE * float(self._best_cost[0])))
-        for number, (share, later, count) in enumerate(_shares(limits)):
+        warmest = self._warmest(limits)
+        coldest = max(COLD, warmest * COLD_SHARE)
+        for number, (share, later, count) in enumerate(_shares(limits, began)):
             if number > 0 and share == 0.0:
                 self._back_to_best()
-                warmest = max(COLD, warmest * NEXT_ROUND)
-            self._take(_cooled(warmest, share), _cooled(warmest, later), warmest, count)
+                warmest = max(coldest, warmest * NEXT_ROUND)
+            self._take(_cooled(warmest, coldest, share), _cooled(warmest, coldest, later), warmest, count)
             if report is not None and self.objective < said:
                 said = self.objective
                 report(said)
+
+    def _warmest(self, limits: Limits) -> float:
+        """Return the temperature to begin with."""
+        most = min(WARM_MOST, WARM_SHARE * float(min(self._best_cost[0], OUTSIDE)))
+        return max(WARM_LEAST, min(most, WARM_PER_STEP * self._steps_a_task(limits)))
+
+    def _steps_a_task(self, limits: Limits) -> float:
+        """Return the steps there are for each task in a round; by seconds a few are taken to see how long they take."""
+        tasks = max(1, len(self._bench.problem.tasks))
+        if limits.step_count is not None:
+            return limits.step_count / limits.rounds / tasks
+        assert limits.clock is not None, "seconds need a clock"
+        self._take(COLD, COLD, WARM_LEAST, 1)
+        began = limits.clock()
+        self._take(COLD, COLD, WARM_LEAST, CHUNK)
+        took = max(1e-6, limits.clock() - began)
+        return (limits.seconds or 0.0) / limits.rounds * CHUNK / took / tasks
 
     def _back_to_best(self) -> None:
         self._genes[:] = self._best
@@ -171,7 +192,7 @@ def order_of(problem: Problem, plan: Plan) -> list[str]:
     return [*planned, *(task.id for task in problem.tasks if task.id not in there)]
 
 
-def _shares(limits: Limits) -> Iterator[tuple[float, float, int]]:
+def _shares(limits: Limits, began: float) -> Iterator[tuple[float, float, int]]:
     """Yield, for every look at the clock, the share of the round that is over, the share after it, and the steps."""
     if limits.step_count is not None:
         chunks = max(limits.rounds, limits.step_count // CHUNK)
@@ -181,7 +202,7 @@ def _shares(limits: Limits) -> Iterator[tuple[float, float, int]]:
         return
     assert limits.seconds is not None, "a walk needs an end"
     assert limits.clock is not None, "seconds need a clock"
-    began, length = limits.clock(), limits.seconds / limits.rounds
+    length = limits.seconds / limits.rounds
     for number in range(limits.rounds):
         share, later = 0.0, 0.0
         while share < 1.0:
@@ -191,6 +212,6 @@ def _shares(limits: Limits) -> Iterator[tuple[float, float, int]]:
             share = max(share, 1e-9)
 
 
-def _cooled(warmest: float, share: float) -> float:
+def _cooled(warmest: float, coldest: float, share: float) -> float:
     """Return the temperature after a share of a round."""
-    return float(warmest * (COLD / warmest) ** min(1.0, share))
+    return float(warmest * (coldest / warmest) ** min(1.0, share))
