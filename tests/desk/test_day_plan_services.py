@@ -216,3 +216,26 @@ def test_only_desk_and_managers_change_plans(planned, yardhand, technician):
             with pytest.raises(PermissionDenied):
                 act(person)
     assert HeldPlan.objects.get(day=DAY).version == 1
+
+
+def test_a_day_that_does_not_fit_says_what_would_be_enough(planned, own):
+    laid = read_held(planned)
+    hands = [person.id for person in laid.problem.people if "clean" in person.skills]
+    events = [PersonAway(name, (480, 1300)) for name in hands]
+    proposal = searched(plan_services.propose(day=DAY, events=events, by=own, reason="No cleaner came"))
+    if proposal.state == "failed":
+        assert "Enough would be" in proposal.said or "no single pair of hands" in proposal.said
+    else:  # then those that cannot be cleaned are put off, each with what it lacks
+        off = [name for name, vehicle in proposal.document["plan"]["allotment"] if vehicle is None]
+        assert off
+        assert sorted(proposal.document["figures"]["lacks"]) == sorted(off)
+
+
+def test_a_search_in_a_process_of_its_own_is_our_own_command(planned, settings, monkeypatch):
+    started = []
+    monkeypatch.setattr(plan_runs.subprocess, "Popen", lambda words, **how: started.append((words, how)))
+    settings.PLAN_IN_A_PROCESS = True
+    plan_runs.start(7)
+    (words, how) = started[0]
+    assert words[1:] == ["-m", "keyhook_desk", "planning", "7"]
+    assert how["start_new_session"]

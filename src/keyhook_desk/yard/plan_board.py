@@ -112,7 +112,7 @@ class _Axis:
         return round((min(max(minute, self.first), self.last) - self.first) * PX, 1)
 
     def at(self, minute: int) -> str:
-        return f"{self.clock.moment(minute):%H:%M}"
+        return self.clock.says(minute)
 
 
 def board_of(laid: Laid, clock: Clock, marks: Sequence[WorkMark], now_min: int, by: str) -> Board:
@@ -318,6 +318,7 @@ class HandOver:
     safe: str
     pinned: bool
     instead_of: str
+    lack: str = ""
     why: tuple[str, ...] = ()
 
 
@@ -347,6 +348,7 @@ def hand_overs(laid: Laid, clock: Clock, chains: Mapping[str, tuple[str, ...]]) 
                 safe=f"{clock.moment(chance['promise_90']):%H:%M}" if chance else "",
                 pinned=departure.id in laid.pinned_vehicles,
                 instead_of=allotted if vehicle and allotted not in {"", vehicle} else "",
+                lack=laid.figures.get("lacks", {}).get(departure.id, "") if not vehicle else "",
                 why=chains.get(departure.id, ()),
             )
         )

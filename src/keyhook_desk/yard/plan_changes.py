@@ -88,7 +88,7 @@ def _shifts(laid: Laid, plan: Plan) -> tuple[tuple[str, int], ...]:
 
 def at(clock: Clock, minute: int) -> str:
     """Return a minute as the clock shows it."""
-    return f"{clock.moment(minute):%H:%M}"
+    return clock.says(minute)
 
 
 def name_of(laid: Laid, task: str) -> str:

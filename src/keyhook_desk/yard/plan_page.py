@@ -44,6 +44,7 @@ class Told:
     bottleneck: str
     safer: str
     overtime: tuple[str, ...]
+    findings: tuple[str, ...]
     has_chances: bool
     draws: int
 
@@ -72,6 +73,7 @@ def told_of(laid: Laid, clock: Clock) -> Told:
         bottleneck=bottleneck_words(laid, clock),
         safer=say("day_board.safer", _costs(figures)) if figures.get("this_or_cheapest") else "",
         overtime=tuple(f"{first_name(laid, name)} {minutes} min" for name, minutes in extra.items()),
+        findings=tuple(figures.get("findings", ())),
         has_chances=bool(chances),
         draws=figures.get("draws", 0),
     )

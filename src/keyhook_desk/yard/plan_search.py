@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from keyhook.catalogue import load_catalogue
-from keyhook.day_plan import known_news, ranked, safer_plans, suitable_vehicles
+from keyhook.day_plan import day_findings, first_plan, known_news, ranked, safer_plans, suitable_vehicles
 from keyhook.depot.day import departures_on
+from keyhook.depot.folder import DepotFolder
 from keyhook.errors import BadInput, NoPlan
+from keyhook.phrases import say
 from keyhook.turnaround.anneal import Limits
 from keyhook.turnaround.around import left_over
 from keyhook.turnaround.bottleneck import bottlenecks
@@ -23,12 +26,14 @@ from keyhook.turnaround.documents import day_document, day_of, event_of, plan_do
 from keyhook.turnaround.plan import Plan
 from keyhook.turnaround.problem import Departure, Fixed, Problem
 from keyhook.turnaround.recount import objective
+from keyhook.turnaround.remedy import lacks
 from keyhook.turnaround.replan import Event, TaskDone, TaskRuns, WalkIn, day_from_now
 from keyhook.turnaround.solve import Progress, solve
+from keyhook.turnaround.telling import lack_what, remedies_text
 from keyhook_desk import clock
 from keyhook_desk.yard.models import HeldPlan, Proposal
 from keyhook_desk.yard.plan_reading import Laid, all_before, as_it_stands, marks_of, read
-from keyhook_desk.yard.services import folder_of_desk
+from keyhook_desk.yard.services import folder_of_desk, the_depot
 
 DRAWS = 2000
 MOST_TRIES = 3
@@ -41,6 +46,8 @@ class DayToPlan:
     problem: Problem
     laid: Laid | None
     pins: Mapping[str, Any]
+    clock: Clock
+    findings: tuple[str, ...] = ()
 
     @property
     def document(self) -> dict[str, Any]:
@@ -68,25 +75,32 @@ def day_to_plan(row: Proposal, held: HeldPlan | None) -> DayToPlan:
     laid = read(held.document) if held else None
     pins = row.task.get("pins", {})
     if row.task.get("problem"):
-        return DayToPlan(day_of(row.task["problem"]), laid, pins)
+        findings = tuple(laid.figures.get("findings", ())) if laid else ()
+        return DayToPlan(day_of(row.task["problem"]), laid, pins, Clock(row.day, the_depot().zone), findings)
     told = [*(held.document.get("events", []) if held else []), *row.events]
-    return DayToPlan(_composed(row, laid, [event_of(one) for one in told]), laid, pins)
-
-
-def _composed(row: Proposal, laid: Laid | None, told: list[Event]) -> Problem:
-    """Return the day from the rows of the desk, with what has happened since and what people hold carried along."""
-    folder, catalogue = folder_of_desk(), load_catalogue()
-    suits = suitable_vehicles(folder, row.day, catalogue)
-    news = known_news(folder, row.day)
-    if not departures_on(folder, row.day):
-        news = dataclasses.replace(news, undone=left_over(folder, row.day))
-    fresh = day_problem(folder, row.day, catalogue, suits=suits, news=news)
+    folder = folder_of_desk()
     day_clock = Clock(row.day, folder.depot.zone)
+    problem = _composed(folder, row.day, laid, [event_of(one) for one in told])
+    findings = tuple(say(found.code, found.values) for found in day_findings(folder, problem, day_clock))
+    return DayToPlan(problem, laid, pins, day_clock, findings)
+
+
+def _composed(folder: DepotFolder, day: dt.date, laid: Laid | None, told: list[Event]) -> Problem:
+    """Return the day from the rows of the desk, with what has happened since and what people hold carried along."""
+    catalogue = load_catalogue()
+    suits = suitable_vehicles(folder, day, catalogue)
+    news = known_news(folder, day)
+    if not departures_on(folder, day):
+        news = dataclasses.replace(news, undone=left_over(folder, day))
+    fresh = day_problem(folder, day, catalogue, suits=suits, news=news)
+    day_clock = Clock(day, folder.depot.zone)
     now_min = day_clock.minute(clock.now())
     if not fresh.departures and not fresh.tasks:
         raise NoPlan("Nobody comes or goes on this day, so there is nothing to plan", todo="Look at another day")
     if now_min >= fresh.closing_min:
-        raise NoPlan("This day is over", seen=f"{row.day}", todo="Plan a day that is still to come")
+        raise NoPlan("This day is over", seen=f"{day}", todo="Plan a day that is still to come")
+    if not fresh.people and not fresh.departures:
+        raise NoPlan("Nobody works on this day", todo="What comes back is looked at when the yard opens")
     known = {task.id for task in fresh.tasks}
     still = [
         event
@@ -97,7 +111,7 @@ def _composed(row: Proposal, laid: Laid | None, told: list[Event]) -> Problem:
     plan = _part_of(laid.plan, known, fresh) if laid else Plan((), ())
     if laid is None:
         return day_from_now(fresh, plan, now_min, still)
-    return as_it_stands(Laid(fresh, plan), marks_of(row.day), day_clock, now_min, tuple(still))
+    return as_it_stands(Laid(fresh, plan), marks_of(day), day_clock, now_min, tuple(still))
 
 
 def _part_of(plan: Plan, known: set[str], fresh: Problem) -> Plan:
@@ -200,6 +214,7 @@ def _search(
     def best_of(plan: Plan, bound: int, spent: float, more: Mapping[str, Any]) -> Best:
         found = objective(day.problem, plan)
         figures = {"objective": list(found), "rule": rule, "bound": bound, "seconds": round(spent, 1), **more}
+        figures["findings"] = list(day.findings)
         return Best(plan_document(plan), figures, found.lateness, bound, kept, says)
 
     def look(progress: Progress) -> None:
@@ -213,12 +228,19 @@ def _search(
     except (NoPlan, BadInput) as error:
         if pins.get("tasks") or pins.get("vehicles"):
             raise _PinnedApart(()) from error
+        first_plan(problem, day.clock)  # says what does not fit, and the smallest thing that would be enough
         raise
     if broken := violations(day.problem, solved.plan):
         raise _PinnedApart(broken)
     plan, compared = _safest(day, problem, solved.plan, limits)
-    more = {**compared, **chances_figures(Laid(day.problem, plan))}
+    more = {**compared, **chances_figures(Laid(day.problem, plan)), "lacks": _lacks(day.problem, plan)}
     return best_of(plan, solved.bound, time.monotonic() - began, more)
+
+
+def _lacks(problem: Problem, plan: Plan) -> dict[str, str]:
+    """Return what each departure that is put off lacks, and what would be enough."""
+    found = lacks(problem, plan) if None in plan.vehicle_of.values() else ()
+    return {one.departure: f"{lack_what(problem, one)} {remedies_text(one.remedies)}" for one in found}
 
 
 def _rule_cost(day: Problem, problem: Problem) -> list[int] | None:

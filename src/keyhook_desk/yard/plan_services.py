@@ -43,6 +43,8 @@ __all__ = ["held", "problem_now", "staff_of"]
 #: Documents of proposals are kept for so long; the history line stays.
 KEEP_DOCUMENTS = dt.timedelta(days=8)
 MOST_NOTE = 500
+#: Figures that stay when somebody moves a task by hand; chances are worked out again.
+OF_THE_DAY = frozenset({"rule", "bound", "seconds", "findings", "lacks"})
 
 
 def lay_out(*, day: dt.date, by: User) -> Proposal:
@@ -313,7 +315,7 @@ def _with_task(pins: Any, task: str, *, pinned: bool) -> dict[str, Any]:
 def _by_hand(row: HeldPlan, laid: Laid, plan: Any, pins: dict[str, Any], said: str, by: User) -> HeldPlan:
     same = plan == laid.plan
     figures = dict(laid.figures) if same else {
-        **{key: value for key, value in laid.figures.items() if key in {"rule", "bound", "seconds"}},
+        **{key: value for key, value in laid.figures.items() if key in OF_THE_DAY},
         "objective": list(objective(laid.problem, plan)),
     }  # fmt: skip
     document = {**row.document, "plan": plan_document(plan), "figures": figures, "pins": pins}
