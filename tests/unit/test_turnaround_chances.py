@@ -14,7 +14,7 @@ from keyhook.catalogue import load_catalogue
 from keyhook.depot.disk import read_folder
 from keyhook.depot.reading import read_depot
 from keyhook.errors import BadInput, UnknownName
-from keyhook.turnaround.chances import day_chances, lognormal
+from keyhook.turnaround.chances import day_chances, left_at, lognormal
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.compose import Clock, DayNews, day_problem, reports_of
 from keyhook.turnaround.dispatch import dispatch
@@ -143,6 +143,12 @@ def test_the_same_seed_draws_the_same_days_and_one_more_pair_of_hands_never_hurt
     helps = day_chances(problem, plan, draws=300, seed=5, what_if=True).what_if
     assert helps[0].spared_min > 0
     assert helps == tuple(sorted(helps, key=lambda help_: -help_.spared_min))
+
+
+def test_the_number_of_cores_changes_nothing(friday):
+    problem, plan = friday
+    one, three = (left_at(problem, plan, 700, 4, cores=cores) for cores in (1, 3))
+    assert all((one[name] == three[name]).all() for name in one)
 
 
 def test_the_demo_friday_is_a_sound_problem_and_the_rule_gives_a_plan_that_breaks_nothing(friday):

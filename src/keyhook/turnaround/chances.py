@@ -120,11 +120,11 @@ def arrivals(problem: Problem, rng: np.random.Generator, draws: int) -> F32:
     return np.ascontiguousarray(minutes + [vehicle.arrives_min for vehicle in vehicles], np.float32)
 
 
-def left_at(problem: Problem, plan: Plan, draws: int, seed: int) -> dict[str, F64]:
+def left_at(problem: Problem, plan: Plan, draws: int, seed: int, *, cores: int = 0) -> dict[str, F64]:
     """Return the minute at which each served departure leaves, in every draw.
 
     Draws come in blocks with a stream of their own each, and every task of the day has its column whatever the plan,
-    so that two plans of a day meet the same luck and the number of cores changes nothing.
+    so that two plans of a day meet the same luck and the number of ``cores`` (0: all there are) changes nothing.
     """
     laid = lay(problem, plan)
     leaves = np.empty((draws, len(laid.departures)))
@@ -143,9 +143,9 @@ def left_at(problem: Problem, plan: Plan, draws: int, seed: int) -> dict[str, F6
             took = lognormal(means, spreads, normal[:, columns])
             carry_out(laid.tables, work, took, arrive, leaves[first:last], NO_ENDS)
 
-    cores = max(1, min(len(blocks), os.cpu_count() or 1))
-    with ThreadPoolExecutor(cores) as pool:
-        list(pool.map(run, [blocks[n::cores] for n in range(cores)]))
+    hands = max(1, min(len(blocks), cores or os.cpu_count() or 1))
+    with ThreadPoolExecutor(hands) as pool:
+        list(pool.map(run, [blocks[n::hands] for n in range(hands)]))
     return {name: leaves[:, n] for n, name in enumerate(laid.departures)}
 
 
