@@ -236,3 +236,17 @@ def test_what_was_done_the_evening_before_is_left_out_of_the_day(desk, friday, o
     assert row.state == "ready", row.said
     planned = {one["task"]: one for one in row.document["plan"]["tasks"]}
     assert planned[task]["end_min"] <= 8 * 60
+
+
+def test_what_should_be_over_and_nobody_marked_is_said_to_be_unmarked(desk, kept, yardhand, settings):
+    settings.NOW = dt.datetime.fromisoformat("2026-07-10T12:00:00+01:00")
+    laid = read_held(kept)
+    over = [one for one in laid.plan.tasks if one.end_min <= 12 * 60]
+    done = over[0]
+    plan_services.mark(
+        uid=uuid.uuid4(), day=DAY, task=done.task, kind="done", person="hob",
+        at=dt.datetime.fromisoformat("2026-07-10T09:00:00+01:00"), by=yardhand,
+    )  # fmt: skip
+    page = desk.get(f"{BOARD}?by=vehicle").content.decode()
+    assert re.search(rf'class="bar done"[^>]*data-task="{re.escape(done.task)}"', page)
+    assert len(re.findall(r'class="bar unmarked"', page)) == len(over) - 1

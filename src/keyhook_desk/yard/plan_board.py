@@ -17,7 +17,7 @@ from keyhook_desk.yard.plan_reading import Laid
 
 #: Pixels of a minute; height of a bar, gap below it, room above the first; mean width of a letter; where flags turn.
 PX, BAR, GAP, TOP = 4.0, 34, 6, 22
-LETTER, TURNS_AT = 6.2, 110
+LETTER, TURNS_AT = 6.9, 110
 HOUR = 60
 
 
@@ -126,11 +126,11 @@ def board_of(laid: Laid, clock: Clock, marks: Sequence[WorkMark], now_min: int, 
 
 
 def states_of(laid: Laid, marks: Sequence[WorkMark], now_min: int, clock: Clock) -> dict[str, str]:
-    """Return how each marked or overdue task is going: ``done``, ``started``, ``problem`` or ``late``."""
+    """Return how tasks go: ``done``, ``started``, ``problem``, ``late``, or ``unmarked`` when one should be over."""
     found: dict[str, str] = {}
     for planned in laid.plan.tasks:
         if laid.problem.task_by_id[planned.task].fixed is None and planned.end_min <= now_min:
-            found[planned.task] = "late"
+            found[planned.task] = "unmarked"
     for mark in marks:
         if found.get(mark.task) == "done" and mark.kind != WorkMark.Kind.PROBLEM:
             continue
