@@ -84,11 +84,18 @@ def _ask_for_held(problem: Problem, by_task: I32) -> None:
         task = problem.task_by_id.get(held.task)
         if task is not None and task.fixed is None:
             row = by_task[index.task[held.task]]
-            sizes = [mode.crew for mode in task.modes]
-            if len(held.people) in sizes:
-                row[at.G_MODE] = sizes.index(len(held.people))
+            row[at.G_MODE] = held_mode(problem, task, held.people, int(row[at.G_MODE]))
             row[at.G_KEEP] = 1
             _ask_for(problem, index, row, task, held.people)
+
+
+def held_mode(problem: Problem, task: Task, people: Sequence[str], otherwise: int) -> int:
+    """Return the mode in which these people do a task: as many as it asks for, all with its skill."""
+    for number, mode in enumerate(task.modes):
+        known = [problem.person_by_id[name] for name in people if name in problem.person_by_id]
+        if mode.crew == len(people) == len(known) and all(mode.skill in person.skills for person in known):
+            return number
+    return otherwise
 
 
 def decode(bench: Bench, genes: I32) -> tuple[Plan, Objective] | None:

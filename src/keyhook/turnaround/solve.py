@@ -25,6 +25,7 @@ from keyhook.turnaround.bound import lateness_bound
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.decoder import lay_out
 from keyhook.turnaround.dispatch import Stuck, dispatch, first_allotment
+from keyhook.turnaround.nearer import nearer_to_held
 from keyhook.turnaround.plan import Objective, Plan, PlannedTask
 from keyhook.turnaround.problem import Problem
 from keyhook.turnaround.recount import late_by_departure, objective
@@ -115,6 +116,7 @@ def solve(
     search.begin(start)
     search.walk()
     search.prove()
+    search.settle_back()
     return search.answer()
 
 
@@ -235,6 +237,11 @@ class _Search:
                 self._improve_windows()
         except Exception:  # noqa: BLE001, S110  # a fault of the solver must not cost anybody their plan
             pass
+
+    def settle_back(self) -> None:
+        """Take tasks back to where people hold them, as far as nothing that ranks above it gets worse."""
+        if self._problem.held and self._best is not None:
+            self.offer(nearer_to_held(self._problem, self._best[1]))
 
     def _model(self, free: Free | None = None) -> DayModel:
         from keyhook.turnaround.exact import DayModel  # noqa: PLC0415  # the solver takes a second to load
