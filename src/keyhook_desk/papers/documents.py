@@ -210,7 +210,10 @@ class Promise:
 
 @dataclass(frozen=True, slots=True)
 class DayTask:
-    """One task of one person, minutes from midnight [min]; ``tag`` is empty for a break or a task in the yard."""
+    """One task of one person, minutes from midnight [min]; ``tag`` is empty for a break or a task in the yard.
+
+    ``gate``: the vehicle may not leave without it.
+    """
 
     start_min: int
     end_min: int
@@ -219,6 +222,7 @@ class DayTask:
     place: str = ""
     note: str = ""
     kind: Literal["task", "break", "hand_over"] = "task"
+    gate: bool = False
 
 
 @dataclass(frozen=True, slots=True)
