@@ -104,6 +104,8 @@ def test_a_checked_recording_is_one_document():
         (("tour", "H06", "--minutes", "-4"), "-4"),
         (("tour", "H06", "--slow", "0"), "0"),
         (("tour", "H06", "--done", "moon"), "moon"),
+        (("tour", "H06", "--skipped", "tide"), "tide"),
+        (("tour", "H06", "--confirmed", "comet"), "comet"),
         (("tour", "H06", "--at", "attic"), "attic"),
         (("tour", "H06", "--elapsed", "-1"), "-60"),
         (("tour-check", RECORDING), "Nobody said which vehicle"),

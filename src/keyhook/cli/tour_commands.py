@@ -54,9 +54,11 @@ def tour(  # noqa: PLR0913, PLR0917  # one parameter an option
     why: bool,
 ) -> None:
     """Plan the tour of HIRE: what to show this party in the minutes there are, in which order, where the rest goes."""
-    wishes = TourWishes(available_min=minutes, confirmed=_points(confirmed), pace_factor=slow)
+    catalogue = load_catalogue()
+    read = tuple(catalogue.teach_point(name).id for name in _points(confirmed))
+    wishes = TourWishes(available_min=minutes, confirmed=read, pace_factor=slow)
     progress = _progress(_points(done), _points(skipped), elapsed, at_station)
-    found = hire_tour(depot_at(folder), hire, load_catalogue(), wishes, vehicle=vehicle, progress=progress)
+    found = hire_tour(depot_at(folder), hire, catalogue, wishes, vehicle=vehicle, progress=progress)
     if script or vtt:
         click.echo(_spoken(found.answer, vtt), nl=False)
     elif json_out:
