@@ -66,6 +66,13 @@ def test_what_was_shown_asked_and_signed_stands_in_the_entry_and_on_its_page(des
     assert HistoryLine.objects.filter(name="H13", action="hand-over").count() == 1
 
 
+def test_the_hire_leads_to_its_own_entries_and_to_no_other(desk, three):
+    text = desk.get("/hires/H12/").content.decode()
+    assert 'href="/hires/H12/hand-over/2/"' in text
+    assert text.count("/hand-over/") == 1
+    assert "/hand-over/" not in desk.get("/hires/H02/").content.decode()
+
+
 def test_the_same_signature_sent_twice_is_one_entry(desk, depot):
     sent = fields()
     answers = [desk.post("/hires/H13/walk/hand-over/", sent).json() for _ in range(3)]
