@@ -187,3 +187,14 @@ def test_putting_off_costs_what_was_said_and_overtime_is_counted_once() -> None:
     assert objective(DAY, later) == Objective(3 * 30 + 60, 5, 50, 2)
     off = replace(_without("wash bus"), allotment=(("one", "van"), ("two", None)))
     assert objective(DAY, off).lateness == 3 * 30 + 700
+
+
+def test_damage_found_after_the_last_look_has_begun_holds_the_vehicle_by_its_gate() -> None:
+    looked = replace(DAY.tasks[3], fixed=Fixed(180, 190, ("elm",)), not_by=())
+    repair = Task("fix van", "fix", (Mode(1, 5, "tech"),), vehicle="van", zones=frozenset({"engine"}), gate=True)
+    waits = replace(looked, after=(After("mend van"), After("fix van")))
+    problem = replace(DAY, tasks=(*DAY.tasks[:3], waits, *DAY.tasks[4:], repair))
+    soon = replace(GOOD, tasks=(*GOOD.tasks, PlannedTask("fix van", 192, 197, 0, ("oak",))))
+    late = replace(GOOD, tasks=(*GOOD.tasks, PlannedTask("fix van", 235, 240, 0, ("oak",))))
+    assert violations(problem, soon) == ()
+    assert "order" in {found.family for found in violations(problem, late)}

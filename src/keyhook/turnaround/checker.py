@@ -132,13 +132,19 @@ def _closing(problem: Problem, plan: Plan) -> Iterator[Finding]:
 
 @_family
 def _order(problem: Problem, plan: Plan) -> Iterator[Finding]:
-    """Each task begins after what it waits for has ended, and after the lag between them."""
+    """Each task begins after what it waits for has ended, and after the lag between them.
+
+    A task that has begun waits for nothing more: damage found after the last look comes too late for it, and the
+    vehicle is held back by its gate instead.
+    """
     for task, planned in planned_tasks(problem, plan):
+        if task.fixed is not None:
+            continue
         for link in task.after:
             for other in _meant(problem, plan, task, link):
                 before = plan.by_task[other]
                 ready = before.end_min + link.lag_min
-                if planned.start_min < ready and not _all_fixed(problem, task.id, other):
+                if planned.start_min < ready:
                     yield (other, task.id), f"Task {task.id} begins before minute {ready}, when {other} lets it."
 
 

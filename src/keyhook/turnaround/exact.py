@@ -214,7 +214,7 @@ class DayModel:
     def _order(self) -> None:
         """Begin each task after what it waits for has ended, and after the lag between them."""
         for var in self._vars.values():
-            for link in var.task.after:
+            for link in var.task.after if var.task.fixed is None else ():
                 for other, literals in self._meant(var, link):
                     if var.free or other.free:
                         rule = self._model.add(var.start >= other.end + link.lag_min)
