@@ -10,7 +10,7 @@ from keyhook.errors import BadInput, NoPlan
 from keyhook.turnaround import exact
 from keyhook.turnaround.anneal import Annealer, Limits, anneal
 from keyhook.turnaround.checker import violations
-from keyhook.turnaround.decoder import lay_out
+from keyhook.turnaround.decoder import decode, genes_for, lay_out
 from keyhook.turnaround.dispatch import dispatch
 from keyhook.turnaround.generate import generate_day
 from keyhook.turnaround.plan import Plan
@@ -134,3 +134,15 @@ def test_a_perfect_plan_needs_no_search():
     found = solve(_day(), STEPS)
     assert found.objective == (0, 0, 0, 0)
     assert (found.status, found.proven_levels, found.steps) == ("proven", 4, 0)
+
+
+def test_the_day_worked_by_hand_in_the_theory_decodes_as_written_there():
+    tasks = tuple(
+        Task(name, "wash", (Mode(1, minutes, "clean"),)) for name, minutes in (("A", 15), ("B", 18), ("C", 5))
+    )
+    bench = lay_out(_day(tasks=tasks, departures=()))
+    found = decode(bench, genes_for(bench, ["A", "B", "C"], {}))
+    assert found is not None
+    spans = {one.task: (one.start_min, one.end_min) for one in found[0].tasks}
+    assert spans == {"A": (0, 15), "B": (30, 48), "C": (15, 20)}
+    assert [rest.start_min for rest in found[0].breaks] == [20]

@@ -2,7 +2,7 @@
 # T, S, G, D and W are arrays of the layout, and compiled code is handed everything it reads.
 """The serial schedule, compiled: tasks one by one in the order of the genes, each as early as it fits.
 
-Numbered steps (``docs/theory/turnaround.md`` works an example by hand):
+Numbered steps (``docs/theory/day-plan.md`` works an example by hand):
 
 1. Take the next task of the order. If it waits for tasks that have no time yet, give those theirs first.
 2. Its ready minute is the latest of its release, its vehicle's arrival and what it waits for, with lags.
