@@ -24,6 +24,7 @@ ARGUMENTS = {
     "hire": "H01",
     "vehicle": "W4-02",
     "number": 1,
+    "person": "hob",
     "day": "2026-07-10",
 }
 #: What a hirer opens by a signed link, or with the code of a sticker, without an account.

@@ -65,7 +65,9 @@ def held(day: dt.date) -> HeldPlan | None:
 
 def read_held(row: HeldPlan) -> Laid:
     """Return what the held plan says; read once for each version."""
-    return _READ.answer((row.pk, row.version, row.made_at, len(row.document["figures"])), lambda: read(row.document))
+    minutes = tuple((one["task"], one["start_min"]) for one in row.document["plan"]["tasks"])
+    key = (row.pk, row.version, row.made_at, len(row.document["figures"]), hash(minutes))
+    return _READ.answer(key, lambda: read(row.document))
 
 
 def open_proposal(day: dt.date) -> Proposal | None:
