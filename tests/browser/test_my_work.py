@@ -7,6 +7,7 @@ from playwright.sync_api import expect
 
 from .test_day_board import at_the_board
 from .test_every_page import OVERFLOW, SMALL, axe
+from .test_tour_tablet import kept_for_offline
 
 pytestmark = pytest.mark.browser
 DAY = "/my-work/2026-07-10"
@@ -16,21 +17,6 @@ DAY = "/my-work/2026-07-10"
 def planned(open_page):
     """The changeover Friday with a plan that people hold."""
     at_the_board(open_page)
-
-
-def until(page, true, seconds=20):
-    """Ask the page until it says yes; a page of ours lets nobody evaluate words while it waits."""
-    for _ in range(seconds * 10):
-        if page.evaluate(true):
-            return
-        page.wait_for_timeout(100)
-    pytest.fail(f"never came true: {true}")
-
-
-def kept_for_offline(page):
-    """Wait until the worker has the page in hand and holds a copy of it."""
-    until(page, "navigator.serviceWorker.controller !== null")
-    until(page, "caches.open('keyhook-pages').then(held => held.match(location.pathname)).then(one => !!one)")
 
 
 def sent(page):

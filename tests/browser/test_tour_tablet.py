@@ -24,10 +24,19 @@ def begun(open_page, hire, *, role="yard", size="tablet", **how):
     return page
 
 
+def until(page, true, seconds=20):
+    """Ask the page until it says yes; a page of ours lets nobody evaluate words while it waits."""
+    for _ in range(seconds * 10):
+        if page.evaluate(true):
+            return
+        page.wait_for_timeout(100)
+    pytest.fail(f"never came true: {true}")
+
+
 def kept_for_offline(page):
-    """Wait until the worker holds the page; one look is enough."""
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
-    page.wait_for_function("caches.match(location.pathname).then(held => held !== undefined)")
+    """Wait until the worker has the page in hand and holds a copy of it."""
+    until(page, "navigator.serviceWorker.controller !== null")
+    until(page, "caches.open('keyhook-pages').then(held => held.match(location.pathname)).then(one => !!one)")
 
 
 def sent(page):
