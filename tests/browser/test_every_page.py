@@ -56,8 +56,15 @@ FOUND = """rules => axe.run(document, {runOnly: {type: 'tag', values: rules}}).t
     .join(' | ')))"""
 
 
+def whole(page):
+    """Show a page from top to bottom at once: what lies under a fixed bar is scrolled to, so it is not out of reach."""
+    height = page.evaluate("() => document.documentElement.scrollHeight")
+    page.set_viewport_size({"width": page.viewport_size["width"], "height": height})
+
+
 def axe(page):
     """What the accessibility checker finds; the whole source goes through evaluate, a script tag would be refused."""
+    whole(page)
     page.evaluate(AXE)
     return page.evaluate(FOUND, RULES)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import pytest
 from PIL import Image
@@ -11,11 +10,8 @@ from playwright.sync_api import expect
 
 from keyhook.phrases import LANGUAGES
 
-AXE = (Path(__file__).parent / "vendor" / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
-RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-FOUND = """rules => axe.run(document, {runOnly: {type: 'tag', values: rules}}).then(r => r.violations.map(
-  v => v.id + ': ' + v.nodes.slice(0, 4).map(n => n.target.join(' ') + ' ' + (n.failureSummary || '').slice(0, 160))
-    .join(' | ')))"""
+from .test_every_page import axe
+
 OVERFLOW = """() => document.scrollingElement.scrollWidth - document.scrollingElement.clientWidth"""
 SMALL = """() => [...document.querySelectorAll('a.button, button, summary, nav a, a.spot, a.show, .places a,'
     + ' label.tick, input:not([type=hidden]):not([type=checkbox])')]
@@ -59,8 +55,7 @@ def test_no_part_of_the_pack_has_anything_that_axe_finds(open_page, token, part,
     expect(page.locator(f"#{part}")).to_be_visible()
     for summary in page.locator(f"#{part} details > summary").all()[:3]:
         summary.click()
-    page.evaluate(AXE)
-    assert page.evaluate(FOUND, RULES) == []
+    assert axe(page) == []
 
 
 @pytest.mark.parametrize("language", list(LANGUAGES))
@@ -78,8 +73,7 @@ def test_the_desk_pages_of_packs_have_nothing_that_axe_finds(open_page, token):
     page = open_page("manager", size="desk")
     for address in ("/hires/H12/pack/", "/vehicles/W4-06/photos/", "/languages/"):
         page.goto(address)
-        page.evaluate(AXE)
-        assert page.evaluate(FOUND, RULES) == [], address
+        assert axe(page) == [], address
 
 
 def test_the_first_load_stays_below_three_hundred_kilobytes(open_page, token):
