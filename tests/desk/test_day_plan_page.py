@@ -170,7 +170,7 @@ def test_the_page_asks_again_and_is_answered_only_when_something_changed(desk, k
     assert "No water at the drain point" in text_of(fresh)
 
 
-@pytest.mark.parametrize(("address", "most"), [(BOARD, 8), (f"{BOARD}?by=vehicle", 8), (f"{BOARD}proposal/", 6)])
+@pytest.mark.parametrize(("address", "most"), [(BOARD, 15), (f"{BOARD}?by=vehicle", 15), (f"{BOARD}proposal/", 6)])
 def test_looking_at_the_board_writes_nothing_and_stays_within_its_queries(desk, kept, address, most):
     desk.get(address)
     with CaptureQueriesContext(connection) as seen:

@@ -20,7 +20,8 @@ from keyhook.catalogue import load_catalogue
 from keyhook_desk.fleet import services as fleet
 from keyhook_desk.fleet.models import VehicleRow
 from keyhook_desk.hires import services as hires
-from keyhook_desk.hires.models import HireRow
+from keyhook_desk.hires.giving import Gift
+from keyhook_desk.hires.models import HireRow, VehiclesGiven
 from keyhook_desk.pack import services as pack
 from keyhook_desk.people import services as people
 from keyhook_desk.people.models import Role
@@ -30,12 +31,15 @@ from keyhook_desk.web.models import HistoryLine
 from keyhook_desk.web.pictures import read_picture
 from keyhook_desk.yard import services as yard
 
+DAY = dt.date(2026, 7, 10)
 #: How each mutation of the desk is done once; a mutation that is not here fails the test that walks them.
 CASES = {
     "add_hire": lambda c: hires.add_hire(actor=c.own, hire=c.hire.model_copy(update={"vehicle": None})),
     "save_hire": lambda c: hires.save_hire(
         actor=c.own, hire=c.hire.model_copy(update={"note": "other words"}), seen_version=1
     ),
+    "give_vehicles": lambda c: hires.give_vehicles(actor=c.own, day=DAY, gifts=[Gift("H15", 1, "")]),
+    "take_vehicles_back": lambda c: hires.take_vehicles_back(actor=c.own, given_id=c.given),
     "add_ticket": lambda c: fleet.add_ticket(actor=c.own, vehicle="V2-05", ticket=c.ticket),
     "tick_gate": lambda c: yard.tick_gate(actor=c.own, hire=c.row, task=c.gate, done=True),
     "add_person": lambda c: people.add_person(
@@ -82,6 +86,8 @@ def cast(own, manager, h25, folder):
     cast.picture = _picture("teal")
     cast.photo = pack.add_photo(actor=own, vehicle=cast.van, fitting="hob", picture=_picture("plum")).digest
     cast.entry = walk.hand_over(actor=own, hire=cast.linked, said=_acknowledged())
+    hires.give_vehicles(actor=own, day=DAY, gifts=[Gift("H14", 1, "")])
+    cast.given = VehiclesGiven.objects.get().pk
     cast.gate = next(task.id for task in load_catalogue().tasks.values() if task.gate)
     return cast
 

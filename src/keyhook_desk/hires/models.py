@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
@@ -49,3 +50,24 @@ class HireRow(DocumentRow):
 
     def __str__(self) -> str:
         return f"{self.name} {self.lead}"
+
+
+class VehiclesGiven(models.Model):
+    """Vehicles that hires were given in one go, and what has to be put back when that is taken back.
+
+    ``moves`` holds, for each hire, its version since, its vehicle before and after, and where its people and things
+    were; no names.
+    """
+
+    day = models.DateField()
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    moves = WrittenField()
+    taken_back = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["-pk"]
+        indexes = [models.Index(fields=["day"])]
+
+    def __str__(self) -> str:
+        return f"{self.day} {', '.join(move['hire'] for move in self.moves)}"

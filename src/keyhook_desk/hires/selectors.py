@@ -8,12 +8,18 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
 
+from keyhook.hire.hire import Hire
 from keyhook_desk.hires.models import HOLDING, HireRow
 from keyhook_desk.web.models import HistoryLine
 
 #: Documents that a list does not read; they are fetched when an answer has to be worked out anew.
 _AHEAD = dt.timedelta(days=365)
 _HEAVY = ("vehicle__sheet__document", "vehicle__document", "news")
+
+
+def hire_of(row: HireRow) -> Hire:
+    """Return the hire of a row."""
+    return Hire.model_validate(row.document)
 
 
 def hires(*, words: str, show: str, now: dt.datetime) -> QuerySet[HireRow]:

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.db import IntegrityError, transaction
 
@@ -13,22 +12,20 @@ from keyhook.errors import BadInput
 from keyhook.hire.hire import Hire
 from keyhook_desk import clock
 from keyhook_desk.fleet.models import VehicleRow
+from keyhook_desk.hires.giving import Gift, Given, already_given, as_before, in_vehicle, move_of, refusals
 from keyhook_desk.hires.guard import NAME as GUARD
-from keyhook_desk.hires.models import HOLDING, HireRow
+from keyhook_desk.hires.models import HOLDING, HireRow, VehiclesGiven
+from keyhook_desk.hires.selectors import hire_of
 from keyhook_desk.people.models import User
 from keyhook_desk.people.rights import require
 from keyhook_desk.web.document import document_hash
-from keyhook_desk.web.errors import DoubleHire, EditedMeanwhile
+from keyhook_desk.web.errors import EditedMeanwhile
 from keyhook_desk.web.history import record
-from keyhook_desk.web.models import Once
+from keyhook_desk.web.models import HistoryLine, Once
 
+__all__ = ["hire_of"]
 _TRIES = 20
 _ONCE_KEPT = dt.timedelta(days=2)
-
-
-def hire_of(row: HireRow) -> Hire:
-    """Return the hire of a row."""
-    return Hire.model_validate(row.document)
 
 
 def add_hire(*, actor: User, hire: Hire, once: str = "") -> HireRow:
@@ -95,11 +92,11 @@ def save_hire(*, actor: User, hire: Hire, seen_version: int) -> HireRow:
         raise in_words(error, hire) from error
 
 
-def _write(actor: User, hire: Hire, row: HireRow, *, before: Any) -> HireRow:
+def _write(actor: User, hire: Hire, row: HireRow, *, before: Any, said: str = "") -> HireRow:
     _fill(row, hire)
     row.save()
-    action = "edit" if before else "add"
-    record(actor=actor, action=action, kind="hire", name=hire.id, said=hire.lead, before=before, after=row.document)
+    action, said = "edit" if before else "add", f"{hire.lead}{said}"
+    record(actor=actor, action=action, kind="hire", name=hire.id, said=said, before=before, after=row.document)
     return row
 
 
@@ -128,14 +125,103 @@ def in_words(error: IntegrityError, hire: Hire) -> Exception:
         return error
     holding = HireRow.objects.filter(vehicle__name=hire.vehicle, status__in=[status.value for status in HOLDING])
     then = holding.filter(collect_at__lt=hire.return_at, return_at__gt=hire.collect_at)
-    other = then.exclude(name=hire.id).first()
-    zone = ZoneInfo(hire.zone)
-    seen = "another hire"
-    if other is not None:
-        first, last = other.collect_at.astimezone(zone), other.return_at.astimezone(zone)
-        seen = f"{other.name} {other.lead}, {first:%-d %b %H:%M} to {last:%-d %b %H:%M}"
-    wrong = f"{hire.vehicle} is already given to another hire at that time"
-    return DoubleHire(wrong, seen=seen, todo="Change the times or the vehicle")
+    return already_given(hire.vehicle or "", then.exclude(name=hire.id).first(), hire.zone)
+
+
+# ---------------------------------------------------------------- vehicles, several at once
+
+
+def give_vehicles(*, actor: User, day: dt.date, gifts: Sequence[Gift], said: str = "") -> Given:
+    """Give several hires other vehicles in one go, so that two may exchange theirs; those that cannot are told why.
+
+    Nobody ever sees a hire between two vehicles: they let go of the old ones and take the new ones in one transaction.
+
+    Raises
+    ------
+    EditedMeanwhile
+        Somebody saved one of the hires since it was seen, or gave it its vehicle; nothing is written.
+    BadInput
+        There is no such hire, or nothing is to be done.
+    DoubleHire
+        The database refused: a vehicle is with another hire then; nothing is written.
+    """
+    require(actor, "hire.edit")
+    with transaction.atomic():
+        rows = _seen_rows({gift.hire: gift.seen_version for gift in gifts})
+        wanted = {gift.hire: _vehicle_named(gift.vehicle) for gift in gifts}
+        moving = [rows[name] for name, vehicle in wanted.items() if rows[name].vehicle != vehicle]
+        if not moving:
+            raise EditedMeanwhile("The hires have these vehicles already", todo="Look at the day again")
+        refused = refusals(moving, wanted)
+        going = [row for row in moving if row.name not in refused]
+        news = {row.name: in_vehicle(hire_of(row), wanted[row.name]) for row in going}
+        moves = [move_of(hire_of(row), news[row.name], row.version + 1) for row in going]
+        if going:
+            _exchange(actor, going, news, said)
+            VehiclesGiven.objects.create(day=day, at=clock.now(), by=actor, moves=moves)
+        return Given(tuple(row.name for row in going), refused)
+
+
+def take_vehicles_back(*, actor: User, given_id: int) -> tuple[str, ...]:
+    """Put hires back into the vehicles, seats and stores they had before; returns their numbers.
+
+    Raises
+    ------
+    EditedMeanwhile
+        Somebody has taken it back already, or saved one of the hires since; nothing is written.
+    DoubleHire
+        A vehicle is with another hire by now; nothing is written.
+    """
+    require(actor, "hire.edit")
+    with transaction.atomic():
+        given = VehiclesGiven.objects.select_for_update().filter(pk=given_id).first()
+        if given is None:
+            raise BadInput("Nothing of the kind was given", seen=given_id, todo="Look at the day again")
+        if given.taken_back:
+            raise EditedMeanwhile("Somebody has taken this back already", todo="Look at the day again")
+        rows = _seen_rows({move["hire"]: move["version"] for move in given.moves})
+        news = {move["hire"]: as_before(hire_of(rows[move["hire"]]), move) for move in given.moves}
+        _exchange(actor, list(rows.values()), news, " as before")
+        given.taken_back = True
+        given.save(update_fields=["taken_back"])
+        return tuple(rows)
+
+
+def _seen_rows(seen: Mapping[str, int]) -> dict[str, HireRow]:
+    """Return the hires, locked; refuse when one is not there or no longer as it was seen."""
+    found = HireRow.objects.select_for_update(of=("self",)).filter(name__in=seen).order_by("pk")
+    rows = {row.name: row for row in found.select_related("vehicle")}
+    for name, version in seen.items():
+        if name not in rows:
+            raise BadInput("There is no such hire", seen=name, todo="Look at the day again")
+        if rows[name].version != version:
+            last = HistoryLine.objects.filter(kind="hire", name=name).select_related("by").first()
+            who = str(last.by) if last and last.by else "Somebody else"
+            wrong = f"{who} has saved hire {name} since you looked at it; nothing of yours was written"
+            raise EditedMeanwhile(wrong, todo="Look at the day again and decide")
+    return rows
+
+
+def _vehicle_named(name: str) -> VehicleRow | None:
+    if not name:
+        return None
+    found = VehicleRow.objects.select_related("sheet").filter(name=name).first()
+    if found is None:
+        raise BadInput("There is no such vehicle", seen=name, todo="Look at the day again")
+    return found
+
+
+def _exchange(actor: User, rows: Sequence[HireRow], news: Mapping[str, Hire], said: str) -> None:
+    """Let all go of their vehicles, then write each in its new one."""
+    HireRow.objects.filter(pk__in=[row.pk for row in rows]).update(vehicle=None)
+    for row in rows:
+        hire = news[row.name]
+        words = f": {hire.vehicle or 'no vehicle'} instead of {hire_of(row).vehicle or 'none'}{said}"
+        try:
+            with transaction.atomic():
+                _write(actor, hire, row, before=row.document, said=words)
+        except IntegrityError as error:
+            raise in_words(error, hire) from error
 
 
 def take_in_all(*, actor: User | None, hires: Mapping[str, Hire], news: Mapping[str, dict[str, Any]]) -> int:

@@ -323,8 +323,9 @@ class HandOver:
 
 
 def hand_overs(laid: Laid, clock: Clock, chains: Mapping[str, tuple[str, ...]]) -> list[HandOver]:
-    """Return the hand-overs in order of their promises."""
-    leads = dict(HireRow.objects.filter(name__in=list(laid.problem.departure_by_id)).values_list("name", "lead"))
+    """Return the hand-overs in order of their promises, each beside the vehicle that its hire has."""
+    rows = HireRow.objects.filter(name__in=list(laid.problem.departure_by_id))
+    hires = {name: (lead, has or "") for name, lead, has in rows.values_list("name", "lead", "vehicle__name")}
     chances = laid.figures.get("departures", {})
     found = []
     for departure in sorted(laid.problem.departures, key=lambda one: (one.promised_min, one.id)):
@@ -333,11 +334,11 @@ def hand_overs(laid: Laid, clock: Clock, chains: Mapping[str, tuple[str, ...]]) 
         chance = chances.get(departure.id, {})
         late = max(0, leaves - departure.due) if leaves is not None else 0
         verdict, words = _verdict(vehicle, chance, late)
-        allotted = departure.allotted or ""
+        lead, has = hires.get(departure.id, (departure.id, ""))
         found.append(
             HandOver(
                 name=departure.id,
-                lead=leads.get(departure.id, departure.id),
+                lead=lead,
                 vehicle=vehicle,
                 promised=f"{clock.moment(departure.promised_min):%H:%M}",
                 leaves="" if leaves is None else f"{clock.moment(leaves):%H:%M}",
@@ -347,7 +348,7 @@ def hand_overs(laid: Laid, clock: Clock, chains: Mapping[str, tuple[str, ...]]) 
                 words=words,
                 safe=f"{clock.moment(chance['promise_90']):%H:%M}" if chance else "",
                 pinned=departure.id in laid.pinned_vehicles,
-                instead_of=allotted if vehicle and allotted not in {"", vehicle} else "",
+                instead_of=has if vehicle and has != vehicle else "",
                 lack=laid.figures.get("lacks", {}).get(departure.id, "") if not vehicle else "",
                 why=chains.get(departure.id, ()),
             )

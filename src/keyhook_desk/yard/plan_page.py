@@ -273,10 +273,10 @@ def _used(laid: Laid) -> set[str]:
     return {vehicle_under(laid.problem.task_by_id[one.task], allotment) or "" for one in laid.plan.tasks}
 
 
-def token_of(held: HeldPlan | None, marks: int, minute: int) -> str:
+def token_of(held: HeldPlan | None, marks: int, hires: int, minute: int) -> str:
     """Return what tells whether the board has changed since it was drawn."""
     chances = "c" if held and held.document["figures"].get("departures") else ""
-    return f"{held.version if held else 0}{chances}.{marks}.{minute // 5}"
+    return f"{held.version if held else 0}{chances}.{marks}.{hires}.{minute // 5}"
 
 
 def day_words(day: dt.date) -> str:

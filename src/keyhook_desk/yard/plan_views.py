@@ -34,6 +34,7 @@ from keyhook_desk.yard.plan_reading import (
     read_held,
     staff_of,
 )
+from keyhook_desk.yard.plan_vehicles import give, given_last, otherwise, read_seen, take_back, versions_of
 from keyhook_desk.yard.services import the_depot
 
 VIEWS = ("person", "vehicle")
@@ -216,6 +217,23 @@ def _again(request: HttpRequest, day: dt.date) -> str:
     return "The rest of the day is being planned again from how things stand."
 
 
+def _give(request: HttpRequest, day: dt.date) -> str:
+    seen = read_seen(request.POST.getlist("seen"))
+    given = give(day=day, seen_version=_version(request), seen=seen, by=request.user)  # type: ignore[arg-type]
+    for name, why in given.refused.items():
+        messages.warning(request, f"{name} keeps its vehicle. {why}")
+    if not given.hires:
+        return "Nothing was changed."
+    return f"Done: {', '.join(given.hires)} now {'has' if len(given.hires) == 1 else 'have'} the vehicle of the plan."
+
+
+def _take_back(request: HttpRequest, day: dt.date) -> str:
+    _ = day
+    text = request.POST.get("given", "")
+    hires = take_back(number=int(text) if text.isdecimal() else 0, by=request.user)  # type: ignore[arg-type]
+    return f"Taken back: {', '.join(hires)} as before."
+
+
 _ACTS = {
     "lay_out": _lay_out,
     "accept": _accept,
@@ -226,6 +244,8 @@ _ACTS = {
     "undo": _undo,
     "news": _news,
     "again": _again,
+    "give": _give,
+    "take_back": _take_back,
 }
 
 
@@ -254,7 +274,8 @@ def _back(request: HttpRequest, day: str) -> str:
 
 def _token(row: HeldPlan | None, day_clock: Clock) -> str:
     marks = WorkMark.objects.filter(day=day_clock.day).count()
-    return token_of(row, marks, day_clock.minute(clock.now()))
+    hires = versions_of(row) if row else 0
+    return token_of(row, marks, hires, day_clock.minute(clock.now()))
 
 
 def _seen(shown: Any) -> str:
@@ -294,11 +315,15 @@ def _is_quiet(date: dt.date, zone: str) -> bool:
 def _drawn(laid: Laid, day_clock: Clock, row: HeldPlan | None, by: str, now_min: int) -> dict[str, Any]:
     marks = marks_of(day_clock.day)
     chains = chains_of((row.pk, row.version), laid, day_clock) if row else {}
+    apart = otherwise(laid) if row else ()
     return {
         "drawn": laid,
         "told": told_of(laid, day_clock),
         "overs": hand_overs(laid, day_clock, chains),
         "board": board_of(laid, day_clock, marks, now_min, by),
+        "otherwise": apart,
+        "can_give": any(not one.why_not for one in apart),
+        "given": given_last(day_clock.day) if row else None,
         "problems": [mark for mark in marks if mark.kind == WorkMark.Kind.PROBLEM],
     }
 
