@@ -133,3 +133,8 @@ class WorkMark(models.Model):
 
     def __str__(self) -> str:
         return f"{self.day} {self.task} {self.kind}"
+
+    @property
+    def told_by(self) -> str:
+        """Who wrote it down, when that was somebody else than the one it is about; otherwise nobody."""
+        return str(self.by) if self.by is not None and self.by.get_username() != self.person else ""

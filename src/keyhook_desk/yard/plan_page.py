@@ -220,6 +220,7 @@ class Picked:
     minutes: int
     who: str
     people: tuple[str, ...]
+    doers: tuple[tuple[str, str], ...]
     place: str
     why: str
     pinned: bool
@@ -245,6 +246,7 @@ def picked_of(laid: Laid, clock: Clock, task: str, marks: Sequence[WorkMark]) ->
         minutes=planned.end_min - planned.start_min,
         who=people_of(laid, planned.people),
         people=planned.people,
+        doers=tuple((name, first_name(laid, name)) for name in planned.people),
         place=(known.place or "").replace("_", " "),
         why=because_text(laid.problem, laid.plan, why_then(laid.problem, laid.plan, task), clock),
         pinned=task in laid.pinned_tasks,
@@ -253,6 +255,38 @@ def picked_of(laid: Laid, clock: Clock, task: str, marks: Sequence[WorkMark]) ->
         marks=tuple(mark for mark in marks if mark.task == task),
         departure=known.departure or "",
     )
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """A problem somebody told, with the task it is about and whose it is; open until the task goes on or is done."""
+
+    mark: WorkMark
+    name: str
+    vehicle: str
+    person: str
+    doer: str
+    is_open: bool
+    in_plan: bool
+
+
+def troubles_of(laid: Laid, marks: Sequence[WorkMark]) -> tuple[Trouble, ...]:
+    """Return the problems of a day, the open ones first; ``marks`` are in the order in which they happened."""
+    last = {mark.task: n for n, mark in enumerate(marks) if mark.kind != WorkMark.Kind.PROBLEM}
+    found = []
+    for number, mark in enumerate(marks):
+        if mark.kind == WorkMark.Kind.PROBLEM:
+            known = laid.problem.task_by_id.get(mark.task)
+            name = (known.name or known.kind) if known else mark.task
+            vehicle = (vehicle_under(known, laid.plan.vehicle_of) or "") if known else ""
+            planned = laid.plan.by_task.get(mark.task)
+            people = planned.people if planned else ()
+            doer = mark.person if mark.person in people else next(iter(people), "")
+            is_open = number > last.get(mark.task, -1)
+            found.append(
+                Trouble(mark, name, vehicle, first_name(laid, mark.person), doer, is_open, planned is not None)
+            )
+    return tuple(sorted(found, key=lambda one: not one.is_open))
 
 
 def choices_of(laid: Laid, clock: Clock) -> Mapping[str, Any]:

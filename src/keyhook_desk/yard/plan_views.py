@@ -12,18 +12,20 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from keyhook.errors import BadInput, KeyhookError
+from keyhook.errors import BadInput, KeyhookError, UnknownName
 from keyhook.turnaround.compose import Clock
 from keyhook_desk import clock
 from keyhook_desk.hires.selectors import departures_on, returns_on
+from keyhook_desk.mywork.services import take_mark
+from keyhook_desk.people.models import User
 from keyhook_desk.people.rights import may, needs
 from keyhook_desk.yard import plan_services
 from keyhook_desk.yard.days import day_or_none
-from keyhook_desk.yard.models import HeldPlan, WorkMark
+from keyhook_desk.yard.models import HeldPlan, StaffRow, WorkMark
 from keyhook_desk.yard.plan_board import board_of, hand_overs
 from keyhook_desk.yard.plan_changes import Effect, effect_of
 from keyhook_desk.yard.plan_news import Told, minute_of, news_of
-from keyhook_desk.yard.plan_page import chains_of, choices_of, picked_of, shown_of, token_of, told_of
+from keyhook_desk.yard.plan_page import chains_of, choices_of, picked_of, shown_of, token_of, told_of, troubles_of
 from keyhook_desk.yard.plan_reading import (
     Laid,
     clock_of,
@@ -105,33 +107,28 @@ def change(request: HttpRequest, day: str) -> HttpResponse:
 @needs("task.mark")
 @require_POST
 def mark(request: HttpRequest, day: str) -> HttpResponse:
-    """Write down that a task has begun, is done or has a problem, as somebody at the desk says."""
+    """Write down that a task has begun, is done or has a problem, as somebody at the desk was told."""
     date = _date(day)
     user: Any = request.user
-    mine = staff_of(user)
-    given = request.POST
+    told = {key: request.POST.get(key, "") for key in ("uid", "task", "kind", "note")}
+    upload: Any = request.FILES.get("photo")
     try:
-        plan_services.mark(
-            uid=_uid(given.get("uid", "")),
-            day=date,
-            task=given.get("task", ""),
-            kind=given.get("kind", ""),
-            person=given.get("person", "") or (mine.name if mine else user.get_username()),
-            at=clock.now(),
-            by=user,
-            note=given.get("note", "").strip(),
-        )
+        who = _whose(request.POST.get("person", ""), user)
+        take_mark(actor=user, day=date, person=who, told=told, photo=upload.read() if upload else None)
         messages.success(request, "Written down.")
     except KeyhookError as error:
         messages.error(request, str(error))
     return redirect(_back(request, day))
 
 
-def _uid(text: str) -> uuid.UUID:
-    try:
-        return uuid.UUID(text)
-    except ValueError:
-        raise BadInput("The mark has no number of its own", seen=text[:40], todo="Open the page again") from None
+def _whose(person: str, user: User) -> str:
+    """Return in whose name something is written: somebody of the plan, otherwise whoever is logged in."""
+    if not person:
+        mine = staff_of(user)
+        return mine.name if mine else user.get_username()
+    if not StaffRow.objects.filter(name=person).exists():
+        raise UnknownName("Nobody of that name works here", seen=person[:40], todo="Choose somebody of the list")
+    return person
 
 
 # ---------------------------------------------------------------- what can be done
@@ -324,7 +321,8 @@ def _drawn(laid: Laid, day_clock: Clock, row: HeldPlan | None, by: str, now_min:
         "otherwise": apart,
         "can_give": any(not one.why_not for one in apart),
         "given": given_last(day_clock.day) if row else None,
-        "problems": [mark for mark in marks if mark.kind == WorkMark.Kind.PROBLEM],
+        "troubles": troubles_of(laid, marks),
+        "uids": uuid.uuid4,
     }
 
 
