@@ -82,6 +82,20 @@ def has_stopped(row: Proposal) -> bool:
     return clock.running() - row.beat_at > SILENCE
 
 
+def is_searched(row: Proposal, held_row: HeldPlan) -> bool:
+    """Tell whether the search of a proposal goes on and is about the plan that people hold."""
+    runs = row.state in {Proposal.State.QUEUED, Proposal.State.RUNNING}
+    return runs and row.based_on == held_row.version and not has_stopped(row)
+
+
+def taken_along(row: Proposal, own: int) -> Proposal | None:
+    """Return the proposal whose news one with so many of its ``own`` has taken along, None when there was none."""
+    if len(row.events) <= own:
+        return None
+    overtaken = Proposal.objects.filter(day=row.day, pk__lt=row.pk, answer=Proposal.Answer.OVERTAKEN)
+    return overtaken.select_related("made_by").first()
+
+
 def clock_of(day: dt.date) -> Clock:
     """Return the clock of a day at this depot."""
     return Clock(day, the_depot().zone)

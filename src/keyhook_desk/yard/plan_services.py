@@ -31,6 +31,7 @@ from keyhook_desk.yard.plan_reading import (
     as_it_stands,
     clock_of,
     held,
+    is_searched,
     marks_of,
     minute_now,
     problem_now,
@@ -74,6 +75,8 @@ def propose(
 ) -> Proposal:
     """Plan the rest of the day again with what has happened; news of a proposal nobody answered is taken along.
 
+    Without any news a search that runs already is not begun again.
+
     Raises
     ------
     UnknownName
@@ -90,6 +93,8 @@ def propose(
         if now_min >= laid.problem.closing_min:
             raise BadInput("This day is over", seen=day.isoformat(), todo="Plan a day that is still to come")
         before = Proposal.objects.filter(day=day, answer="").first()
+        if before is not None and not events and pins is None and is_searched(before, row):
+            return before
         told = list(before.events) if before else []
         told += [event_document(event) for event in events]
         known = [*(before.task.get("fresh", []) if before else []), _news(reason, by)] if reason else []

@@ -35,6 +35,7 @@ from keyhook_desk.yard.plan_reading import (
     open_proposal,
     read_held,
     staff_of,
+    taken_along,
 )
 from keyhook_desk.yard.plan_vehicles import give, given_last, otherwise, read_seen, take_back, versions_of
 from keyhook_desk.yard.services import the_depot
@@ -202,15 +203,19 @@ def _news(request: HttpRequest, day: dt.date) -> str:
         raise BadInput("Nobody has planned this day yet", todo="Plan the day first")
     fields = {key: request.POST.get(key, "") for key in request.POST}
     news = news_of(fields.get("kind", ""), Told(fields, read_held(row), clock_of(day), minute_now(day)))
-    before = open_proposal(day)
-    plan_services.propose(day=day, events=news.events, by=request.user, reason=news.says)  # type: ignore[arg-type]
-    if before is not None and before.events:
+    found = plan_services.propose(day=day, events=news.events, by=request.user, reason=news.says)  # type: ignore[arg-type]
+    before = taken_along(found, len(news.events))
+    if before is not None:
         return f"{news.says}. What {before.made_by} told ({before.reason}) is taken along in one plan."
     return f"{news.says}. The rest of the day is being planned again."
 
 
 def _again(request: HttpRequest, day: dt.date) -> str:
-    plan_services.propose(day=day, events=(), by=request.user)  # type: ignore[arg-type]
+    before = open_proposal(day)
+    found = plan_services.propose(day=day, events=(), by=request.user)  # type: ignore[arg-type]
+    if found.made_by != request.user or (before is not None and found.pk == before.pk):
+        who = "You" if found.made_by == request.user else str(found.made_by)
+        return f"{who} asked for a new plan a moment ago ({found.reason}). That search goes on, one for everybody."
     return "The rest of the day is being planned again from how things stand."
 
 
