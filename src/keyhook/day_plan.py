@@ -10,6 +10,7 @@ import dataclasses
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from zoneinfo import ZoneInfo
 
 from keyhook.basis import Finding, Level
 from keyhook.catalogue import Catalogue
@@ -38,6 +39,8 @@ from keyhook.turnaround.telling import lack_what, remedies_text, task_text
 
 #: What another class costs in level two, beside the swap itself.
 OTHER_CLASS_COST = 2
+#: What stops a hire whatever it packs: said before anything about its load.
+PLAINEST = frozenset({"loading.too_few_belts", "loading.too_few_berths", "loading.driver_no"})
 #: Statuses that hold a vehicle.
 HOLDS = frozenset({"booked", "out"})
 
@@ -108,19 +111,43 @@ def suitable_vehicles(folder: DepotFolder, day: dt.date, catalogue: Catalogue) -
     return found
 
 
+def unsuitable_vehicles(folder: DepotFolder, day: dt.date, hire: Hire, catalogue: Catalogue) -> dict[str, str]:
+    """Return why each vehicle that may not serve a hire may not: what stops it, or the hire that holds it then.
+
+    The vehicles are in the order in which they would carry it, the best first.
+    """
+    leaves_today = {found.hire.vehicle for found in departures_on(folder, day)}
+    found = {}
+    for line in swap_table({name: folder.built(name) for name in folder.vehicles}, hire, catalogue, on_day=day):
+        stops = [one for one in line.answer.findings if one.level is Level.STOP]
+        if stops:
+            stop = next((one for one in stops if one.code in PLAINEST), stops[0])
+            found[line.vehicle] = say(stop.code, stop.values)
+        elif (other := _holder(folder, line.vehicle, hire, leaves_today)) is not None:
+            zone = ZoneInfo(folder.depot.zone)
+            values = {"hire": other.id, "until": f"{other.return_at.astimezone(zone):%-d %b %H:%M}"}
+            found[line.vehicle] = say("day_plan.held", values)
+    return found
+
+
 def _class_of(hire: Hire, folder: DepotFolder) -> str | None:
     return folder.vehicles[hire.vehicle].sheet if hire.vehicle else hire.wanted_sheet
 
 
 def _is_free(folder: DepotFolder, vehicle: str, hire: Hire, leaves_today: set[str | None]) -> bool:
+    return _holder(folder, vehicle, hire, leaves_today) is None
+
+
+def _holder(folder: DepotFolder, vehicle: str, hire: Hire, leaves_today: set[str | None]) -> Hire | None:
+    """Return the hire that holds a vehicle in the time of this one and cannot give it away."""
     for other in folder.hires.values():
         if other.vehicle != vehicle or other.id == hire.id or other.status not in HOLDS:
             continue
         overlaps = other.collect_at < hire.return_at and hire.collect_at < other.return_at
         exchanged = vehicle in leaves_today and other.collect_at.date() == hire.collect_at.date()
         if overlaps and not exchanged:
-            return False
-    return True
+            return other
+    return None
 
 
 def planned_day(

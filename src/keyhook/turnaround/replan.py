@@ -26,6 +26,7 @@ from keyhook.turnaround.problem import (
     Problem,
     Stretch,
     Task,
+    Vehicle,
 )
 from keyhook.turnaround.recount import leaves_at
 
@@ -92,10 +93,15 @@ class PartyAt:
 
 @dataclass(frozen=True, slots=True)
 class WalkIn:
-    """Somebody asks for a vehicle today: a departure with its tasks, as the caller has composed it."""
+    """Somebody asks for a vehicle today: a departure with its tasks, as the caller has composed it.
+
+    ``vehicles`` are those that stand free at the depot and are in nobody's plan yet; what is to be done on them before
+    they may leave is among ``tasks``.
+    """
 
     departure: Departure
     tasks: tuple[Task, ...]
+    vehicles: tuple[Vehicle, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -316,8 +322,13 @@ def _party_at(problem: Problem, event: PartyAt) -> Problem:
 def _walk_in(problem: Problem, event: WalkIn) -> Problem:
     if event.departure.id in problem.departure_by_id:
         raise BadInput("This departure is in the day already", seen=event.departure.id, todo="Give it another number")
+    vehicles = (*problem.vehicles, *(one for one in event.vehicles if one.id not in problem.vehicle_by_id))
+    known = {vehicle.id for vehicle in vehicles}
+    for suits in event.departure.vehicles:
+        _known(suits.vehicle, known, "vehicle")
+    tasks = (*problem.tasks, *(task for task in event.tasks if task.id not in problem.task_by_id))
     return dataclasses.replace(
-        problem, departures=(*problem.departures, event.departure), tasks=(*problem.tasks, *event.tasks)
+        problem, departures=(*problem.departures, event.departure), tasks=tasks, vehicles=vehicles
     )
 
 

@@ -7,10 +7,12 @@ import datetime as dt
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from keyhook.catalogue import load_catalogue
-from keyhook.day_plan import known_news, suitable_vehicles
+from keyhook.catalogue import Catalogue, load_catalogue
+from keyhook.day_plan import known_news, suitable_vehicles, unsuitable_vehicles
+from keyhook.depot.folder import DepotFolder
 from keyhook.errors import BadInput
 from keyhook.phrases import say
+from keyhook.turnaround.around import left_over
 from keyhook.turnaround.compose import Clock, day_problem
 from keyhook.turnaround.replan import (
     Damage,
@@ -163,22 +165,39 @@ def _closed(told: Told) -> News:
 
 
 def _walk_in(told: Told) -> News:
-    hire = told.word("hire", "The hire")
+    """Try every vehicle that suits the party: those of the plan, and those that stand free and are in nobody's plan.
+
+    What is free and came back since the depot was last open has to be made ready first; what has stood for longer is
+    taken to be ready, as everywhere in the plan.
+    """
+    name, day = told.word("hire", "The hire"), told.clock.day
     folder, catalogue = folder_of_desk(), load_catalogue()
-    suits = suitable_vehicles(folder, told.clock.day, catalogue)
-    fresh = day_problem(folder, told.clock.day, catalogue, suits=suits, news=known_news(folder, told.clock.day))
-    departure = fresh.departure_by_id.get(hire)
+    known = told.laid.problem.vehicle_by_id
+    news = known_news(folder, day)
+    news = dataclasses.replace(news, undone=news.undone | (left_over(folder, day) - set(known)))
+    fresh = day_problem(folder, day, catalogue, suits=suitable_vehicles(folder, day, catalogue), news=news)
+    departure = fresh.departure_by_id.get(name)
     if departure is None:
         wrong = "This hire does not leave on this day"
-        raise BadInput(wrong, seen=hire[:20], todo="Enter the hire first, with its day and status")
-    known = told.laid.problem.vehicle_by_id
-    usable = tuple(one for one in departure.vehicles if one.vehicle in known)
-    if not usable:
-        wrong = "No vehicle of this plan suits that hire"
-        raise BadInput(wrong, seen=hire[:20], todo="Plan the whole day afresh, which looks at every vehicle")
-    tasks = tuple(task for task in fresh.tasks if task.departure == hire)
-    event = WalkIn(dataclasses.replace(departure, vehicles=usable), tasks)
-    return News((event,), _says("walk_in", departure=hire, at=at(told.clock, departure.promised_min)))
+        raise BadInput(wrong, seen=name[:20], todo="Enter the hire first, with its day and status")
+    tried = tuple(one.vehicle for one in departure.vehicles)
+    if not tried:
+        wrong = "No vehicle of the yard can serve that hire"
+        raise BadInput(wrong, seen=name[:20], todo=_why_none(folder, day, name, catalogue))
+    free = tuple(vehicle for vehicle in fresh.vehicles if vehicle.id in tried and vehicle.id not in known)
+    names = {vehicle.id for vehicle in free}
+    tasks = tuple(task for task in fresh.tasks if task.departure == name or task.vehicle in names)
+    leaves = at(told.clock, departure.promised_min)
+    values = {"departure": name, "at": leaves, "tried": ", ".join(tried), "free": ", ".join(sorted(names))}
+    return News((WalkIn(departure, tasks, free),), _says("walk_in_free" if free else "walk_in", **values))
+
+
+def _why_none(folder: DepotFolder, day: dt.date, name: str, catalogue: Catalogue) -> str:
+    """Return what stands against every vehicle, those with the same reason together."""
+    alike: dict[str, list[str]] = {}
+    for vehicle, why in unsuitable_vehicles(folder, day, folder.hire(name), catalogue).items():
+        alike.setdefault(why.rstrip("."), []).append(vehicle)
+    return " ".join(f"{_says('walk_in_none', vehicles=', '.join(names), why=why)}." for why, names in alike.items())
 
 
 _FORMS: Mapping[str, Callable[[Told], News]] = {

@@ -184,6 +184,7 @@ def change_lines(old: Laid, new: Laid, clock: Clock) -> tuple[str, ...]:
     for name, then, now in found.swapped:
         key = "put_off" if now is None else "served" if then is None else "swapped"
         lines.append(_change(key, departure=name, old=then, new=now))
+    lines += _walked_in(old, new)
     for key, shifts in (("later", found.later), ("sooner", found.sooner)):
         for name, minutes in shifts:
             leaves = leaves_at(new.problem, new.plan, name)
@@ -199,6 +200,21 @@ def change_lines(old: Laid, new: Laid, clock: Clock) -> tuple[str, ...]:
         lines.append(_change("moved", count=len(found.moved), handed=len(found.handed), kept=kept))
     head, tail = lines[: MOST_CHANGES - 1], lines[MOST_CHANGES - 1 :]
     return (*head, *tail[-1:]) if lines else (_change("nothing"),)
+
+
+def _walked_in(old: Laid, new: Laid) -> list[str]:
+    """Return what became of departures that the old plan did not know."""
+    lines = []
+    for name, vehicle in new.plan.allotment:
+        if name in old.problem.departure_by_id:
+            continue
+        if vehicle is not None:
+            lines.append(_change("walk_in", departure=name, new=vehicle))
+        else:
+            tried = ", ".join(suits.vehicle for suits in new.problem.departure_by_id[name].vehicles)
+            lack = new.figures.get("lacks", {}).get(name, "")
+            lines.append(_change("walk_in_none", departure=name, tried=tried, lack=lack).strip())
+    return lines
 
 
 def _change(key: str, **values: object) -> str:
