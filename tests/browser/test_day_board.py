@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from PIL import Image
 
 from .test_every_page import OVERFLOW, SMALL, axe
 
@@ -149,6 +150,55 @@ def test_two_desks_at_one_board_see_what_the_other_keeps_without_loading_again(o
     other.get_by_role("button", name="Keep this plan").click()
     mine.get_by_text(f"Version {before + 1}").wait_for(timeout=20_000)
     mine.locator(".proposal").wait_for(state="detached", timeout=20_000)
+
+
+@pytest.mark.parametrize("size", ["phone", "tablet", "desk"])
+def test_the_desk_writes_a_problem_down_for_somebody_and_it_is_open_until_it_goes_on(open_page, tmp_path, size):
+    page = at_the_board(open_page, size=size)
+    if size == "phone":
+        page.locator(".listed summary").first.click()
+        page.locator(".listed li a").first.click()
+    else:
+        last_bar(page).click()
+    page.locator(".picked").wait_for()
+    page.get_by_text("There is a problem").click()
+    page.get_by_label("What is it?").fill(f"Water stands on the slab ({size})")
+    Image.new("RGB", (80, 60), "teal").save(tmp_path / "slab.jpg")
+    page.get_by_label("Photo").set_input_files(tmp_path / "slab.jpg")
+    assert axe(page) == []
+    assert page.evaluate(SMALL) == []
+    page.get_by_role("button", name="Write it down").click()
+    trouble = page.locator(".troubles li", has_text=f"({size})")
+    trouble.wait_for()
+    assert "Odo" in trouble.inner_text()  # as the one who has it, or as the one who wrote it down
+    assert trouble.locator("img").evaluate("one => one.decode().then(() => one.naturalWidth)") == 80
+    assert axe(page) == []
+    assert page.evaluate(OVERFLOW) == []
+    assert page.evaluate(SMALL) == []
+    trouble.get_by_role("button", name="It goes on").click()
+    page.get_by_text("Written down.").wait_for()
+    assert page.locator(".troubles li", has_text=f"({size})").count() == 0
+
+
+def test_vehicles_of_the_plan_are_given_to_the_hires_by_one_button_and_taken_back(open_page):
+    page = at_the_board(open_page)
+    apart = page.locator(".apart li")
+    if not apart.count():
+        pytest.skip("this plan leaves every hire the vehicle it has")
+    hire, old, new = (apart.first.locator(f) for f in (".name small", ".tag >> nth=0", ".tag >> nth=1"))
+    name, old, new = hire.inner_text(), old.inner_text(), new.inner_text()
+    assert axe(page) == []
+    page.get_by_role("button", name="Give the hires these vehicles").click()
+    page.get_by_text("of the plan.").wait_for()
+    page.goto(f"/hires/{name}/")
+    assert page.get_by_label("Vehicle", exact=True).input_value() == new
+    assert f"{new} instead of {old}, as the plan of 10 Jul has it" in page.locator(".history").inner_text()
+    page.goto(BOARD)
+    assert axe(page) == []
+    assert page.evaluate(SMALL) == []
+    page.get_by_role("button", name="Take it back").click()
+    page.get_by_text("Taken back:").wait_for()
+    assert page.locator(".apart li", has_text=name).count() == 1
 
 
 def test_without_script_the_board_is_links_and_forms(open_page):

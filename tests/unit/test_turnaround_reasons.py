@@ -55,7 +55,7 @@ def test_a_busy_place_and_somebody_on_break_are_both_named():
     # the bay is taken from 10:45 to 11:45 by Hob, and Pansy rests from 11:00 to 11:45
     rows = [("a", 645, 705, ("hob",)), ("b", 705, 725, ("pansy",))]
     said = _said(tasks, rows, "b", breaks=breaks)
-    assert said == "wash bay busy until 11:45; Pansy on break until 11:45; Hob busy with Wash (w2) until 11:45"
+    assert said == "wash bay is busy until 11:45; Pansy is on break until 11:45; Hob is busy with Wash (w2) until 11:45"
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from keyhook.turnaround.remedy import Lack, Remedy
 
 
 def because_text(problem: Problem, plan: Plan, reasons: Iterable[Reason], clock: Clock, language: str = "en") -> str:
-    """Return reasons as one sentence: 'wash bay busy until 11:40; Pansy Dribblecombe on break until 11:45'."""
+    """Return reasons as one sentence: 'wash bay is busy until 11:40; Pansy Dribblecombe is on break until 11:45'."""
     told = [say(f"day_plan.because.{one.code}", _values(problem, plan, one, clock), language) for one in reasons]
     return say("day_plan.because.join", language=language).join(dict.fromkeys(told))
 

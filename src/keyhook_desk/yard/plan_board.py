@@ -18,6 +18,8 @@ from keyhook_desk.yard.plan_reading import Laid
 #: Pixels of a minute; height of a bar, gap below it, room above the first; mean width of a letter; where flags turn.
 PX, BAR, GAP, TOP = 4.0, 34, 6, 22
 LETTER, TURNS_AT = 6.9, 110
+#: Width of the word for now, and of a bar with room for a sign [px].
+NOW_WIDTH, SIGN = 84.0, 18.0
 HOUR = 60
 
 
@@ -100,6 +102,24 @@ class Board:
     now: str
     lines: tuple[Line, ...]
     by: str
+
+    @property
+    def labels(self) -> tuple[tuple[float, str], ...]:
+        """The hours that are written out: those that the word for now does not cover."""
+        now = self.now_middle
+        return tuple(one for one in self.hours if now is None or abs(one[0] - now) > NOW_WIDTH)
+
+    @property
+    def now_middle(self) -> float | None:
+        """The middle of the word for now, within the board."""
+        if self.now_x is None:
+            return None
+        return min(max(self.now_x, NOW_WIDTH / 2 + 1), self.width - NOW_WIDTH / 2 - 1)
+
+    @property
+    def now_left(self) -> float:
+        """Where the ground under the word for now begins."""
+        return (self.now_middle or 0) - NOW_WIDTH / 2
 
 
 @dataclass(frozen=True)
@@ -240,7 +260,8 @@ def _bar(laid: Laid, axis: _Axis, states: Mapping[str, str], one: PlannedTask, y
     state = states.get(one.task, "")
     signs = {"done": "✓ ", "started": "▸ ", "problem": "! ", "late": "… "}
     pinned = one.task in laid.pinned_tasks
-    said = signs.get(state, "") + ("⊙ " if pinned else "") + (task.name or task.kind)
+    sign = signs.get(state, "")
+    said = sign + ("⊙ " if pinned else "") + (task.name or task.kind)
     said += f", {who}" if kind == "vehicle" and who else ""
     x, width = axis.x(one.start_min), max(3.0, axis.x(one.end_min) - axis.x(one.start_min))
     return Bar(
@@ -249,7 +270,7 @@ def _bar(laid: Laid, axis: _Axis, states: Mapping[str, str], one: PlannedTask, y
         x=x,
         y=y,
         width=width,
-        words=_fitted(said, width - 8),
+        words=_fitted(said, width - 8) or (sign.strip() if width >= SIGN else ""),
         whole=task.name or task.kind,
         start=axis.at(one.start_min),
         end=axis.at(one.end_min),

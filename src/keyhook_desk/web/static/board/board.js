@@ -154,6 +154,13 @@ document.addEventListener('click', event => {
   }
 });
 
+document.addEventListener('toggle', event => { // what opens below the edge of the sheet is brought into it
+  if (event.target.open && event.target.matches?.('#task details')) {
+    event.target.scrollIntoView({block: 'nearest'});
+    event.target.querySelector('textarea')?.focus();
+  }
+}, true);
+
 document.addEventListener('submit', event => {
   const form = event.target.closest?.('form[data-try]');
   if (!form) return;
