@@ -1,4 +1,4 @@
-"""Searches as they really run: a process killed in the middle, and two people who ask at the same moment."""
+"""As it really runs: the process of a search killed in the middle, and two people who press at the same moment."""
 
 from __future__ import annotations
 
@@ -16,10 +16,13 @@ from django.db import connection
 
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.replan import Damage, PersonAway
+from keyhook_desk.hires.models import HireRow
+from keyhook_desk.web.models import HistoryLine
 from keyhook_desk.yard import plan_reading, plan_runs
 from keyhook_desk.yard.models import Proposal
 from keyhook_desk.yard.plan_page import proposed
 from keyhook_desk.yard.plan_reading import held, read_held, taken_along
+from keyhook_desk.yard.plan_vehicles import otherwise
 
 DAY = dt.date(2026, 7, 10)
 BOARD = "/day/2026-07-10/plan/"
@@ -155,3 +158,24 @@ def test_two_pieces_of_news_at_once_come_together_in_one_plan(
     assert sum("is taken along in one plan" in answer for answer in answers) == 1
     assert sum("The rest of the day is being planned again." in answer for answer in answers) == 1
     assert taken_along(row, 1).made_by != row.made_by
+
+
+def test_two_who_give_the_hires_their_vehicles_at_once_do_it_once(
+    transactional_db, friday, desk, browser_of, colleague
+):
+    theirs = browser_of(colleague)
+    apart = otherwise(read_held(friday))
+    can = [one for one in apart if not one.why_not]
+    if not can:
+        pytest.skip("this plan leaves every hire the vehicle it has")
+    sent = {"act": "give", "version": 1, "seen": [one.seen for one in apart]}
+    answers = at_once(
+        lambda: text_of(desk.post(CHANGE, sent, follow=True)),
+        lambda: text_of(theirs.post(CHANGE, sent, follow=True)),
+    )
+    assert sum("the vehicle of the plan." in answer for answer in answers) == 1
+    assert sum("since you looked at it; nothing of yours was written" in answer for answer in answers) == 1
+    for one in can:
+        row = HireRow.objects.select_related("vehicle").get(name=one.hire)
+        assert (row.vehicle.name, row.version) == (one.new, one.version + 1)
+        assert HistoryLine.objects.filter(kind="hire", name=one.hire, action="edit").count() == 1
