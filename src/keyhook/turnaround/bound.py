@@ -43,6 +43,14 @@ def earliest_leave_min(problem: Problem, departure: str, vehicle: str) -> int | 
 
     None when that is after closing.
     """
+    ends = earliest_ends_min(problem, departure, vehicle)
+    leaves = [end for name, end in ends.items() if _counts_for(problem.task_by_id[name], departure, vehicle)]
+    last = max(leaves, default=problem.opening_min)
+    return last if last <= problem.closing_min else None
+
+
+def earliest_ends_min(problem: Problem, departure: str, vehicle: str) -> dict[str, int]:
+    """Return when each task of a departure and its vehicle could end if nobody else wanted hands or places [min]."""
     problem = _alone(problem, departure, vehicle)
     allotment: dict[str, str | None] = {departure: vehicle}
     before: dict[str, list[tuple[str, int]]] = {task.id: [] for task in tasks_to_do(problem, allotment)}
@@ -55,9 +63,7 @@ def earliest_leave_min(problem: Problem, departure: str, vehicle: str) -> int | 
         task = problem.task_by_id[name]
         ready = max((ends[one] + lag for one, lag in before[name]), default=problem.opening_min)
         ends[name] = _earliest_end(problem, task, vehicle_under(task, allotment), ready)
-    leaves = [ends[name] for name in before if _counts_for(problem.task_by_id[name], departure, vehicle)]
-    last = max(leaves, default=problem.opening_min)
-    return last if last <= problem.closing_min else None
+    return ends
 
 
 def _alone(problem: Problem, departure: str, vehicle: str) -> Problem:

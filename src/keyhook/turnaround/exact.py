@@ -9,18 +9,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import partial
+from itertools import chain
 from typing import Any
 
 from ortools.sat.python import cp_model
 
 from keyhook.turnaround.blank import first_gap_among, joined, work_begun
+from keyhook.turnaround.hand_overs import hand_overs_alone, plan_of_hand_overs
 from keyhook.turnaround.plan import Objective, Plan, PlannedBreak, PlannedTask, earliest_start_min, tasks_meant
-from keyhook.turnaround.problem import ALL_ZONES, Problem, Task, minutes_at_pace
-from keyhook.turnaround.recount import objective
+from keyhook.turnaround.problem import ALL_ZONES, Problem, Task, crew_minutes, minutes_at_pace
+from keyhook.turnaround.recount import late_by_departure, objective, overtime_by_person
 
 Expr = Any
 Literal = Any
 LEVELS = len(Objective._fields)
+#: Share of the time for the bound of the hand-overs alone, at most.
+HAND_OVERS_SHARE = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +85,7 @@ class DayModel:
         self._problem, self._start = problem, start
         self._model = cp_model.CpModel()
         everything = Free(frozenset(task.id for task in problem.tasks), frozenset(d.id for d in problem.departures))
+        self._is_whole = free is None or start is None
         self._free = everything if free is None or start is None else free
         self._serves: dict[tuple[str, str], Literal] = {}
         self._served: dict[str, Literal] = {}
@@ -87,6 +93,8 @@ class DayModel:
         self._vars: dict[str, _Var] = {}
         self._breaks: dict[tuple[str, int], Expr] = {}
         self._levels: list[Expr] = []
+        #: What follows from the rest, with how to read it from a plan: a start that is told whole is taken at once.
+        self._follows: list[tuple[Expr, Callable[[Plan], int]]] = []
         self.write()
 
     def write(self) -> None:
@@ -117,12 +125,14 @@ class DayModel:
                     same = self._start is not None and self._start.vehicle_of[departure.id] == suits.vehicle
                     self._serves[pair] = model.new_constant(int(same))
             literals = [self._serves[departure.id, suits.vehicle] for suits in departure.vehicles]
-            self._served[departure.id] = self._any_of(literals, f"{departure.id} served")
+            self._served[departure.id] = served = self._any_of(literals, f"{departure.id} served")
+            self._follows.append((served, partial(_is_served, departure.id)))
             if departure.postpone_cost is None:
                 model.add_exactly_one(literals)
         for vehicle in self._problem.vehicles:
             literals = [literal for (_, name), literal in self._serves.items() if name == vehicle.id]
-            self._leaving[vehicle.id] = self._any_of(literals, f"{vehicle.id} leaves")
+            self._leaving[vehicle.id] = leaves = self._any_of(literals, f"{vehicle.id} leaves")
+            self._follows.append((leaves, partial(_leaves, vehicle.id)))
 
     def _any_of(self, literals: list[Literal], name: str) -> Literal:
         """Return a literal that is true when the one true among at most one is there."""
@@ -199,7 +209,15 @@ class DayModel:
                 else:
                     slowest = model.new_int_var(0, max((m for _, m in literals), default=0), f"{var.task.id} slowest")
                     model.add_max_equality(slowest, [m * a for a, m in literals] or [model.new_constant(0)])
+                    self._follows.append((slowest, partial(self._slowest, var.task, var.task.modes.index(mode))))
                     model.add(var.size == slowest).only_enforce_if(chosen)
+
+    def _slowest(self, task: Task, number: int, plan: Plan) -> int:
+        planned = plan.by_task.get(task.id)
+        if planned is None or planned.mode != number:
+            return 0
+        paces = tuple(self._problem.person_by_id[person].pace_factor for person in planned.people)
+        return crew_minutes(task.modes[number], paces)
 
     def _not_before(self) -> None:
         """Nothing begins before the opening, its release, the arrival of its vehicle or of the hirer it needs."""
@@ -303,6 +321,7 @@ class DayModel:
         for departure in self._problem.departures:
             longest = max(0, self._problem.closing_min - departure.due)
             late = self._model.new_int_var(0, longest, f"{departure.id} late")
+            self._follows.append((late, partial(self._minutes_late, departure.id)))
             for var in self._vars.values():
                 for literals in self._counts_for(var, departure.id):
                     self._model.add(late >= var.end - departure.due).only_enforce_if([var.done, *literals])
@@ -310,6 +329,9 @@ class DayModel:
             if departure.postpone_cost is not None:
                 terms.append(departure.postpone_cost * self._served[departure.id].negated())
         return sum(terms)
+
+    def _minutes_late(self, departure: str, plan: Plan) -> int:
+        return late_by_departure(self._problem, plan).get(departure, 0)
 
     def _counts_for(self, var: _Var, departure: str) -> Iterable[list[Literal]]:
         task = var.task
@@ -328,11 +350,15 @@ class DayModel:
         terms = []
         for person in self._problem.people:
             over = self._model.new_int_var(0, max(0, self._problem.closing_min), f"{person.id} stays")
+            self._follows.append((over, partial(self._minutes_over, person.id)))
             for var in self._vars.values():
                 for literal in var.people.get(person.id, ()):
                     self._model.add(over >= var.end - person.shift[1]).only_enforce_if(literal)
             terms.append(over)
         return sum(terms)
+
+    def _minutes_over(self, person: str, plan: Plan) -> int:
+        return overtime_by_person(self._problem, plan)[person]
 
     def _moved(self) -> Expr:
         """Tasks that differ from the plan people hold."""
@@ -389,15 +415,29 @@ class DayModel:
         for var in self._free_vars():
             planned = self._start.by_task.get(var.task.id)
             if planned is None:
+                self._hint_undone(var)
                 continue
             self._model.add_hint(var.start, planned.start_min)
             self._model.add_hint(var.end, planned.end_min)
             self._model.add_hint(var.size, planned.end_min - planned.start_min)
             self._hint_crew(var, planned)
-        for rest in self._start.breaks:
+        for follows, value in self._follows:
+            self._model.add_hint(follows, value(self._start))
+        self._hint_breaks(self._start.breaks)
+
+    def _hint_breaks(self, breaks: Iterable[PlannedBreak]) -> None:
+        for rest in breaks:
             start = self._breaks.get((rest.person, rest.index))
             if start is not None and not isinstance(start, int):
                 self._model.add_hint(start, rest.start_min)
+
+    def _hint_undone(self, var: _Var) -> None:
+        first = earliest_start_min(self._problem, var.task, var.task.vehicle)
+        self._model.add_hint(var.start, first)
+        self._model.add_hint(var.end, first + 1)
+        self._model.add_hint(var.size, 1)
+        for literal in [*(var.modes if len(var.modes) > 1 else ()), *chain.from_iterable(var.people.values())]:
+            self._model.add_hint(literal, False)
 
     def _hint_crew(self, var: _Var, planned: PlannedTask) -> None:
         if len(var.modes) > 1:
@@ -443,10 +483,14 @@ class DayModel:
         self._hint()
 
     def solve(self, level: int, seconds: float, *, workers: int = 1, seed: int = 0, stop: int | None = None) -> Exact:
-        """Return the best plan for one level within the seconds; stop early at ``stop`` or better."""
+        """Return the best plan for one level within the seconds; stop early at ``stop`` or better.
+
+        Of a whole day that does not start without lateness, the hand-overs alone are looked at first.
+        """
+        first_s = self._look_at_hand_overs(HAND_OVERS_SHARE * seconds, workers, seed) if level == 0 else 0.0
         self._model.minimize(self._levels[level])
         solver = cp_model.CpSolver()
-        solver.parameters.max_time_in_seconds = max(0.01, seconds)
+        solver.parameters.max_time_in_seconds = max(0.01, seconds - first_s)
         solver.parameters.num_workers = workers
         solver.parameters.random_seed = seed
         watch = _Watch(stop) if stop is not None else None
@@ -455,7 +499,17 @@ class DayModel:
         bound = round(solver.best_objective_bound) if status != cp_model.MODEL_INVALID else 0
         plan = self._read(solver.value, solver.boolean_value) if found else None
         impossible = status == cp_model.INFEASIBLE
-        return Exact(plan, max(0, bound), status == cp_model.OPTIMAL, impossible, solver.wall_time)
+        return Exact(plan, max(0, bound), status == cp_model.OPTIMAL, impossible, first_s + solver.wall_time)
+
+    def _look_at_hand_overs(self, seconds: float, workers: int, seed: int) -> float:
+        """Let lateness be no less than the hand-overs alone must cost; return the seconds that took."""
+        start, is_part = self._start, all(task.departure is not None for task in self._problem.tasks)
+        if start is None or is_part or not self._is_whole or objective(self._problem, start).lateness == 0:
+            return 0.0
+        found = _hand_overs(self._problem, start, seconds, workers, seed)
+        if not found.impossible:
+            self._model.add(self._levels[0] >= found.bound)
+        return found.seconds
 
     def _read(self, value: Callable[[Any], int], true: Callable[[Any], bool]) -> Plan:
         tasks = []
@@ -471,6 +525,33 @@ class DayModel:
             allotment=tuple((departure.id, served.get(departure.id)) for departure in self._problem.departures),
             breaks=tuple(PlannedBreak(p, n, value(start)) for (p, n), start in sorted(self._breaks.items())),
         )
+
+
+def hand_over_bound(problem: Problem, plan: Plan, seconds: float, *, workers: int = 1, seed: int = 0) -> int:
+    """Return a lateness that no plan can be better than: what the hand-overs must cost if all else were free.
+
+    Parameters
+    ----------
+    plan
+        A plan of the day, to start from.
+    seconds
+        At most so long; what is proven by then counts. Ten turnarounds take one to four seconds.
+    """
+    found = _hand_overs(problem, plan, seconds, workers, seed)
+    return 0 if found.impossible else found.bound
+
+
+def _hand_overs(problem: Problem, plan: Plan, seconds: float, workers: int, seed: int) -> Exact:
+    part = hand_overs_alone(problem)
+    return DayModel(part, plan_of_hand_overs(part, plan)).solve(0, seconds, workers=workers, seed=seed)
+
+
+def _is_served(departure: str, plan: Plan) -> bool:
+    return plan.vehicle_of[departure] is not None
+
+
+def _leaves(vehicle: str, plan: Plan) -> bool:
+    return vehicle in plan.departure_of
 
 
 class _Watch(cp_model.CpSolverSolutionCallback):
