@@ -1,5 +1,7 @@
 """Simulated annealing over order, modes, people and allotment: the anytime engine of the day plan.
 
+While the day does not fit into everybody's hours the order of the tasks is changed (:mod:`keyhook.turnaround.search`);
+from the first plan on, a few departures at a time are taken out and put back (:mod:`keyhook.turnaround.recreate`).
 The temperature falls once from warm to cold over the steps or the seconds given, then again from half as
 warm, starting from the best plan so far, if time is left over by a ``rounds`` above one. By steps the same
 seed gives the same plan on every machine; by seconds it gives the best it can in the time.
@@ -12,19 +14,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from keyhook.turnaround.decoder import LEVELS, Bench, decode, genes_for, lay_out, objective_from
+from keyhook.turnaround import layout as at
+from keyhook.turnaround.arrays import index_of
+from keyhook.turnaround.decoder import LEVELS, Bench, genes_for, lay_out, objective_from, plan_from
 from keyhook.turnaround.kernel import OUTSIDE
 from keyhook.turnaround.layout import I32, I64, U64
 from keyhook.turnaround.plan import Objective, Plan
 from keyhook.turnaround.problem import Problem
+from keyhook.turnaround.recreate import UNIT_ROW, lay_as_planned, recreate
 from keyhook.turnaround.search import settle, steps
 
 #: States kept along an order, and steps between two looks at the clock.
 SHOTS, CHUNK = 12, 200
-#: Temperatures in weighted minutes of lateness: the warmest by the steps there are for each task, within limits and
-#: a share of the start's lateness; the coldest a share of the warmest. Little time wants a cool walk.
-WARM_PER_STEP, WARM_LEAST, WARM_MOST, WARM_SHARE = 3.0, 10.0, 100.0, 0.04
-COLD_SHARE, COLD = 0.08, 0.3
+#: Temperatures in weighted minutes of lateness: the warmest a share of the start's lateness, within limits; the coldest
+#: a share of the warmest. Until the day fits, the walk is as cool as can be.
+WARM_LEAST, WARM_MOST, WARM_SHARE = 10.0, 100.0, 0.1
+COLD_SHARE = 0.01
 #: How much cooler each further round begins.
 NEXT_ROUND = 0.5
 
@@ -73,11 +78,14 @@ class Annealer:
         self._shots: I32 = np.zeros((2 * shots, len(self._state)), np.int32)
         self._costs: I64 = np.zeros(2 * shots, np.int64)
         self._kept, self._spare = np.arange(shots, dtype=np.int32), np.arange(shots, 2 * shots, dtype=np.int32)
+        units = (bench.tables[at.VEHICLES] + bench.tables[at.DEPARTURES]) * UNIT_ROW
+        self._units, self._line = np.zeros(units, np.int32), np.zeros((2, tasks), np.int32)
         self._other = (self._genes.copy(), self._state.copy(), self._outcome.copy(), self._cost.copy())
         self._chance: U64 = np.array([(2 * seed + 1) * 0x9E3779B97F4A7C15 & 0xFFFFFFFFFFFFFFFF], np.uint64)
         self._begun = any(task.fixed is not None for task in bench.problem.tasks)
-        self.settled = self._settle()
-        self._best, self._best_cost = self._genes.copy(), self._cost.copy()
+        self.settled = self._lay_as_planned(start) or self._settle()
+        self._best = (self._genes.copy(), self._state.copy(), self._outcome.copy())
+        self._best_cost, self._again = self._cost.copy(), keep_held
         self.taken = 0
 
     @property
@@ -92,45 +100,51 @@ class Annealer:
 
     def plan(self) -> Plan:
         """Return the best plan so far."""
-        found = decode(self._bench, self._best)
-        assert found is not None, "the best genes were decoded before"
-        return found[0]
+        return plan_from(self._bench, *self._best)
 
     def walk(self, limits: Limits, report: Report | None = None) -> None:
         """Walk until a limit is reached."""
         began = limits.clock() if limits.clock is not None else 0.0
         said = self.objective
-        warmest = self._warmest(limits)
-        coldest = max(COLD, warmest * COLD_SHARE)
+        warmest = self._warmest()
+        coldest = warmest * COLD_SHARE
         for number, (share, later, count) in enumerate(_shares(limits, began)):
             if number > 0 and share == 0.0:
                 self._back_to_best()
                 warmest = max(coldest, warmest * NEXT_ROUND)
-            self._take(_cooled(warmest, coldest, share), _cooled(warmest, coldest, later), warmest, count)
+            if self._cost[0] < OUTSIDE:
+                self._put_otherwise(_cooled(warmest, coldest, share), _cooled(warmest, coldest, later), warmest, count)
+            else:
+                self._reorder(coldest, warmest, count)
+                warmest = self._warmest()
             if report is not None and self.objective < said:
                 said = self.objective
                 report(said)
 
-    def _warmest(self, limits: Limits) -> float:
+    def _warmest(self) -> float:
         """Return the temperature to begin with."""
-        most = min(WARM_MOST, WARM_SHARE * float(min(self._best_cost[0], OUTSIDE)))
-        return max(WARM_LEAST, min(most, WARM_PER_STEP * self._steps_a_task(limits)))
-
-    def _steps_a_task(self, limits: Limits) -> float:
-        """Return the steps there are for each task in a round; by seconds a few are taken to see how long they take."""
-        tasks = max(1, len(self._bench.problem.tasks))
-        if limits.step_count is not None:
-            return limits.step_count / limits.rounds / tasks
-        assert limits.clock is not None, "seconds need a clock"
-        self._take(COLD, COLD, WARM_LEAST, 1)
-        began = limits.clock()
-        self._take(COLD, COLD, WARM_LEAST, CHUNK)
-        took = max(1e-6, limits.clock() - began)
-        return (limits.seconds or 0.0) / limits.rounds * CHUNK / took / tasks
+        return max(WARM_LEAST, min(WARM_MOST, WARM_SHARE * float(min(self._best_cost[0], OUTSIDE))))
 
     def _back_to_best(self) -> None:
-        self._genes[:] = self._best
-        self._settle()
+        for now, best in zip((self._genes, self._state, self._outcome), self._best, strict=True):
+            now[:] = best
+        self._cost[:] = self._best_cost
+
+    def _lay_as_planned(self, start: Plan) -> bool:
+        """Begin with the plan as it stands, if it is whole."""
+        bench, index = self._bench, index_of(self._bench.problem)
+        outcome = bench.outcome.copy().reshape(len(bench.problem.tasks), -1)
+        for planned in start.tasks:
+            row = index.task[planned.task]
+            if bench.problem.tasks[row].fixed is None:
+                crew = sorted(index.person[name] for name in planned.people)
+                outcome[row, at.D_START], outcome[row, at.D_END] = planned.start_min, planned.end_min
+                outcome[row, at.D_CREW : at.D_CREW + len(crew)] = crew
+        state, lain, cost = bench.state.copy(), outcome.ravel(), np.zeros(LEVELS, np.int64)
+        if not lay_as_planned(bench.tables, state, self._genes, lain, cost):
+            return False
+        self._state[:], self._outcome[:], self._cost[:] = state, lain, cost
+        return True
 
     def _settle(self) -> bool:
         bench = self._bench
@@ -142,13 +156,26 @@ class Annealer:
             )
         )  # fmt: skip
 
-    def _take(self, warm: float, cold: float, hottest: float, count: int) -> None:
+    def _reorder(self, temperature: float, hottest: float, count: int) -> None:
+        """Change the order of the day, until it fits."""
         bench = self._bench
         steps(
             bench.tables, bench.state, bench.outcome, self._state, self._genes, self._outcome, self._cost,
             self._work, self._order, self._where, self._shots, self._costs,
             self._kept, self._spare, *self._other,
-            self._best, self._best_cost, self._chance, self._every, count, warm, cold, hottest, self._begun,
+            *self._best, self._best_cost, self._chance, self._every, count,
+            temperature, temperature, hottest, self._begun,
+        )  # fmt: skip
+        self.taken += count
+
+    def _put_otherwise(self, warm: float, cold: float, hottest: float, count: int) -> None:
+        """Take departures out and put them back another way."""
+        bench = self._bench
+        recreate(
+            bench.tables, bench.state, bench.outcome, self._state, self._genes, self._outcome, self._cost,
+            self._work, self._order, self._shots, self._costs, self._spare, *self._other,
+            *self._best, self._best_cost, self._units, self._line[0], self._line[1], self._chance,
+            count, warm, cold, hottest, self._again,
         )  # fmt: skip
         self.taken += count
 

@@ -51,6 +51,8 @@ def build_tables(problem: Problem, rest: Sequence[int]) -> I32:
     stretches = np.column_stack([_bounds(first) for first in (mode_first, before_first, other_first)])
     header = _header(problem)
     header[at.MODE_ROW] = at.MINUTES + len(paces)
+    across = _across(problem, index)
+    header[at.CROSSES] = len(across)
     lists: dict[int, Any] = {
         at.TASK: np.column_stack([_tasks(problem, index, rows, rest), stretches]),
         at.MODE: modes,
@@ -68,6 +70,7 @@ def build_tables(problem: Problem, rest: Sequence[int]) -> I32:
         at.V_OTHER_PTR: v_other_ptr,
         at.V_OTHER: v_other,
         at.OWN: own,
+        at.CROSS: across,
     }
     return _packed(header, lists)
 
@@ -262,6 +265,21 @@ def _meant(
         for link in links
         for other in tasks_meant(problem, task, link, vehicle)
     ]
+
+
+def _across(problem: Problem, index: Index) -> list[tuple[int, int, int]]:
+    """Links between tasks of two owners: taking out what one vehicle and its departure own does not take out both."""
+    links = []
+    for task in problem.tasks:
+        plain = [link for link in (*task.after, *task.not_by) if not (link.on_vehicle and task.departure is not None)]
+        for link in plain:
+            lag = link.lag_min if isinstance(link, After) else at.OTHER_EYES
+            links += [
+                (index.task[task.id], index.task[other.id], lag)
+                for other in tasks_meant(problem, task, link, task.vehicle)
+                if (other.vehicle, other.departure) != (task.vehicle, task.departure)
+            ]
+    return links
 
 
 def _own(problem: Problem, index: Index) -> tuple[list[tuple[int, ...]], list[int], list[int]]:

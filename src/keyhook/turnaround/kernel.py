@@ -137,7 +137,7 @@ def copy_over(into: I32 | I64, source: I32 | I64) -> None:
 
 
 @inlined
-def _gap(S: I32, first: int, count: int, minute: int, length: int) -> int:
+def gap(S: I32, first: int, count: int, minute: int, length: int) -> int:
     """Return the first minute from ``minute`` on with ``length`` free minutes between stretches laid at ``first``."""
     k = first + 2 * (count - 1)
     while k >= first and S[k + 1] > minute:
@@ -156,7 +156,7 @@ def person_free(T: I32, S: I32, person: int, minute: int, length: int) -> int:
     row, breaks = T[S_PERSON] + person * T[S_PERSON_ROW], T[BREAKS]
     first, count = row + REST_AT + breaks, S[row + COUNT]
     while True:
-        minute = _gap(S, first, count, minute, length)
+        minute = gap(S, first, count, minute, length)
         if minute >= NEVER:
             return NEVER
         pushed = False
@@ -166,7 +166,7 @@ def person_free(T: I32, S: I32, person: int, minute: int, length: int) -> int:
                 continue
             owed = T[PERSON] + person * T[PERSON_ROW] + BREAK + b * BREAK_ROW
             whole = T[owed + BREAK_LENGTH]
-            if rest + whole > minute and _gap(S, first, count, minute + length, whole) > T[owed + BREAK_LAST]:
+            if rest + whole > minute and gap(S, first, count, minute + length, whole) > T[owed + BREAK_LAST]:
                 minute = rest + whole
                 pushed = True
                 break
@@ -265,7 +265,7 @@ def _is_picky(T: I32, task: int, vehicle: int) -> bool:
 
 
 @inlined
-def _minutes_of(T: I32, D: I32, task: int, mode: int) -> int:
+def minutes_of(T: I32, D: I32, task: int, mode: int) -> int:
     """Return how long the crew of a task takes."""
     if T[mode + CREW] == 0:
         return T[mode + MINUTES]
@@ -284,7 +284,7 @@ def _one_person(T: I32, S: I32, D: I32, task: int, vehicle: int, mode: int, minu
     """
     best_start, best_end = known, NEVER
     if known < NEVER:
-        best_end = known + _minutes_of(T, D, task, mode)
+        best_end = known + minutes_of(T, D, task, mode)
     picky = _is_picky(T, task, vehicle)
     spotted = T[T[TASK] + task * TASK_ROW + PLACE] >= 0 or T[T[TASK] + task * TASK_ROW + ZONES] != 0
     for k in range(T[mode + SKILL_FIRST], T[mode + SKILL_LAST]):
@@ -373,8 +373,16 @@ def _quickest(T: I32, D: I32, W: I32, task: int, mode: int, minute: int) -> int:
     return length
 
 
+@inlined
+def earliest_rest(T: I32, S: I32, person: int, number: int) -> int:
+    """Return the first minute at which a break of a person fits among their work."""
+    row = T[S_PERSON] + person * T[S_PERSON_ROW]
+    owed = T[PERSON] + person * T[PERSON_ROW] + BREAK + number * BREAK_ROW
+    return gap(S, row + REST_AT + T[BREAKS], S[row + COUNT], T[owed + BREAK_FIRST], T[owed + BREAK_LENGTH])
+
+
 @compiled
-def _enter_person(T: I32, S: I32, person: int, start: int, end: int) -> bool:
+def enter_person(T: I32, S: I32, person: int, start: int, end: int) -> bool:
     """Enter work of a person, joined with what it meets; False when that would cost them a break."""
     row, breaks = T[S_PERSON] + person * T[S_PERSON_ROW], T[BREAKS]
     first = row + REST_AT + breaks
@@ -393,7 +401,7 @@ def _enter_person(T: I32, S: I32, person: int, start: int, end: int) -> bool:
         rest = S[row + REST_AT + b]
         owed = T[PERSON] + person * T[PERSON_ROW] + BREAK + b * BREAK_ROW
         if rest >= 0 and start < rest + T[owed + BREAK_LENGTH] and rest < end:
-            S[row + REST_AT + b] = _gap(S, first, S[row + COUNT], T[owed + BREAK_FIRST], T[owed + BREAK_LENGTH])
+            S[row + REST_AT + b] = earliest_rest(T, S, person, b)
             if S[row + REST_AT + b] > T[owed + BREAK_LAST]:
                 return False
     return True
@@ -422,7 +430,7 @@ def _join(S: I32, row: int, first: int, k: int, start: int, end: int) -> None:
 
 
 @inlined
-def _step_at(T: I32, S: I32, place: int, minute: int) -> int:
+def step_at(T: I32, S: I32, place: int, minute: int) -> int:
     """Return where the step of a place stands that begins at ``minute``; put one in when there is none."""
     row = T[S_PLACE] + place * T[S_PLACE_ROW]
     last = row + 1 + 2 * S[row + COUNT]
@@ -441,12 +449,12 @@ def _step_at(T: I32, S: I32, place: int, minute: int) -> int:
 
 
 @inlined
-def _enter_spot(T: I32, S: I32, task: int, vehicle: int, start: int, end: int) -> None:
+def enter_spot(T: I32, S: I32, task: int, vehicle: int, start: int, end: int) -> None:
     row = T[TASK] + task * TASK_ROW
     place, mask = T[row + PLACE], T[row + ZONES]
     if place >= 0:
-        first = _step_at(T, S, place, start)
-        last = _step_at(T, S, place, end + T[row + PLACE_TAIL])
+        first = step_at(T, S, place, start)
+        last = step_at(T, S, place, end + T[row + PLACE_TAIL])
         for k in range(first, last, 2):
             S[k + 1] += T[row + USE]
     if vehicle >= 0 and mask != 0:
@@ -480,7 +488,7 @@ def is_called_for(T: I32, G: I32, task: int) -> bool:
 
 
 @compiled
-def _set_ready(T: I32, G: I32, D: I32, task: int, vehicle: int) -> int:  # noqa: PLR0912  # one look at every link
+def set_ready(T: I32, G: I32, D: I32, task: int, vehicle: int) -> int:  # noqa: PLR0912  # one look at every link
     """Write when a task is ready and why; return a task that has to have its time first, -1 when none."""
     row, width = T[TASK] + task * TASK_ROW, T[D_ROW]
     ready, cause = T[row + RELEASE], -1
@@ -577,7 +585,7 @@ def _too_long(T: I32, D: I32, task: int, size: int, end: int) -> int:
 
 
 @compiled
-def _place_task(T: I32, S: I32, G: I32, D: I32, C: I64, W: I32, task: int, vehicle: int) -> bool:
+def place_task(T: I32, S: I32, G: I32, D: I32, C: I64, W: I32, task: int, vehicle: int) -> bool:
     """Give a ready task its people and minutes and enter it everywhere; False when nobody could do it."""
     number = T[T[TASK] + task * TASK_ROW + MODE_FIRST] + G[T[G_TASK] + task * T[G_ROW] + G_MODE]
     mode = T[MODE] + number * T[MODE_ROW]
@@ -590,25 +598,25 @@ def _place_task(T: I32, S: I32, G: I32, D: I32, C: I64, W: I32, task: int, vehic
         start = _outside_hours(T, S, D, task, vehicle, mode)
         if start >= NEVER:
             return False
-    end = start + _minutes_of(T, D, task, mode)
+    end = start + minutes_of(T, D, task, mode)
     outside = _too_long(T, D, task, size, end)
     if outside > 0 or not inside:
         C[0] += OUTSIDE * max(1, outside)
     for slot in range(size):
         if inside:
-            if not _enter_person(T, S, D[crew + slot], start, end):
+            if not enter_person(T, S, D[crew + slot], start, end):
                 return False
         else:
             row = T[S_PERSON] + D[crew + slot] * T[S_PERSON_ROW]
             S[row + LAST] = max(end, S[row + LAST])
-    _enter_spot(T, S, task, vehicle, start, end)
+    enter_spot(T, S, task, vehicle, start, end)
     D[task * T[D_ROW] + D_START] = start
     D[task * T[D_ROW] + D_END] = end
     return True
 
 
 @inlined
-def _note_leaving(T: I32, S: I32, G: I32, C: I64, task: int, vehicle: int, end: int) -> None:
+def note_leaving(T: I32, S: I32, G: I32, C: I64, task: int, vehicle: int, end: int) -> None:
     """Raise what is known of when the departure of a task leaves, and the lateness of the day in ``C``."""
     row = T[TASK] + task * TASK_ROW
     departure = T[row + SERVES]
@@ -636,7 +644,7 @@ def begin(T: I32, S: I32, G: I32, D: I32, C: I64) -> None:
             C[0] += T[row + WEIGHT] * max(0, S[T[S_LEAVE] + departure] - T[row + DUE])
     for task in range(T[TASKS]):
         if T[T[TASK] + task * TASK_ROW + FIXED] == 1:
-            _note_leaving(T, S, G, C, task, vehicle_for(T, G, task), D[task * T[D_ROW] + D_END])
+            note_leaving(T, S, G, C, task, vehicle_for(T, G, task), D[task * T[D_ROW] + D_END])
 
 
 @compiled
@@ -667,7 +675,7 @@ def decode_from(
             idle = T[T[TASK] + task * TASK_ROW + FIXED] == 1 or not is_called_for(T, G, task)
             if not idle:
                 vehicle = vehicle_for(T, G, task)
-                call = _set_ready(T, G, D, task, vehicle)
+                call = set_ready(T, G, D, task, vehicle)
                 if call >= 0:
                     stack[depth] = call
                     depth += 1
@@ -676,9 +684,9 @@ def decode_from(
                 copy_over(shots[into[placed // every]], S)
                 costs[into[placed // every]] = C[0]
             if not idle:
-                if not _place_task(T, S, G, D, C, people, task, vehicle):
+                if not place_task(T, S, G, D, C, people, task, vehicle):
                     return NO_ROOM
-                _note_leaving(T, S, G, C, task, vehicle, D[task * width + D_END])
+                note_leaving(T, S, G, C, task, vehicle, D[task * width + D_END])
                 if C[0] > limit:
                     return TOO_LATE
             order[placed] = task

@@ -40,7 +40,9 @@ S_PERSON_ROW, S_PLACE_ROW, S_VEHICLE_ROW = range(33, 36)
 # ... and those of G and D.
 G_VEHICLE, G_DEPARTURE, G_TASK, G_ROW, G_LENGTH = range(36, 41)
 D_ROW, D_LENGTH = range(41, 43)
-HEADER = 43
+# Links between tasks that neither one vehicle nor one departure owns both of, and how many there are.
+CROSS, CROSSES = range(43, 45)
+HEADER = 45
 
 # A task. TOUCHES: 1 when it waits for the arrival of the vehicle that serves its departure. LEAVING: 1 when
 # it is only done if its vehicle leaves today. LINK: its row in the V_ lists. REST: shortest way from its end
@@ -61,6 +63,9 @@ OWN_FIRST, OWN_LAST, ARRIVES, VEHICLE_ROW = range(4)
 WEIGHT, DUE, POSTPONE, DEPARTURE_ROW = range(2, 6)
 # A link to what a task waits for: which, and the lag
 LINKED, LAG, LINK_ROW = range(3)
+# A link across: the task, what it waits for, and the lag (-1: it does not wait, but needs other eyes)
+ACROSS, ACROSS_FROM, ACROSS_LAG, CROSS_ROW = range(4)
+OTHER_EYES: Final = -1
 # What people hold of a task: its start (-1: nothing), and the crew, sorted
 HELD_START, HELD_CREW = range(2)
 

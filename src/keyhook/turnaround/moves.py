@@ -163,7 +163,7 @@ def waiting_task(T: I32, G: I32, D: I32, departure: int, R: U64) -> int:
 
 
 @inlined
-def _mode_of(T: I32, G: I32, task: int) -> int:
+def mode_of(T: I32, G: I32, task: int) -> int:
     number = T[T[TASK] + task * TASK_ROW + MODE_FIRST] + G[T[G_TASK] + task * T[G_ROW] + G_MODE]
     return T[MODE] + number * T[MODE_ROW]
 
@@ -173,7 +173,7 @@ def blocker(T: I32, G: I32, D: I32, where: I32, task: int, R: U64) -> int:
     """Return a task, earlier in the order, that took the hands or the room a task waited for; -1 for none."""
     row, width = task * T[D_ROW], T[D_ROW]
     person, place = D[row + D_CREW], T[T[TASK] + task * TASK_ROW + PLACE]
-    skill = T[_mode_of(T, G, task) + SKILL_FIRST]
+    skill = T[mode_of(T, G, task) + SKILL_FIRST]
     found, seen = -1, 0
     for k in range(where[task] - 1, -1, -1):
         other = G[k]
@@ -182,7 +182,7 @@ def blocker(T: I32, G: I32, D: I32, where: I32, task: int, R: U64) -> int:
             continue
         if T[T[TASK] + other * TASK_ROW + FIXED] == 1:
             continue
-        same = (person >= 0 and D[other * width + D_CREW] == person) or T[_mode_of(T, G, other) + SKILL_FIRST] == skill
+        same = (person >= 0 and D[other * width + D_CREW] == person) or T[mode_of(T, G, other) + SKILL_FIRST] == skill
         if same or (place >= 0 and T[T[TASK] + other * TASK_ROW + PLACE] == place):
             seen += 1
             if draw(R) * seen < 1.0:
@@ -372,7 +372,7 @@ def other_people(T: I32, G: I32, N: I32, where: I32, R: U64) -> int:
         N[gene + G_KEEP] = 1 - G[gene + G_KEEP]
         return where[task]
     ask_for_anybody(T, N, task)
-    mode = _mode_of(T, G, task)
+    mode = mode_of(T, G, task)
     able = T[mode + SKILL_LAST] - T[mode + SKILL_FIRST]
     if able > 0 and draw(R) < 0.7:
         N[gene + G_WISH] = T[T[SKILLED] + (T[mode + SKILL_FIRST] + below(R, able)) * SKILLED_ROW + WHO]
@@ -389,7 +389,7 @@ def _first_touched(T: I32, where: I32, row: int, least: int) -> int:
 
 
 @inlined
-def _may_go(T: I32, departure: int, vehicle: int) -> bool:
+def may_go(T: I32, departure: int, vehicle: int) -> bool:
     """Return whether a departure may take a vehicle (-1: be put off)."""
     if vehicle < 0:
         return T[T[DEPARTURE] + departure * DEPARTURE_ROW + POSTPONE] >= 0
@@ -401,14 +401,14 @@ def other_vehicle(T: I32, S: I32, G: I32, D: I32, N: I32, W: I32, where: I32, R:
     """Let two departures change vehicles, give one a free vehicle, take one up again, or put one off."""
     one = departure_to_help(T, S, G, R) if draw(R) < 0.5 else below(R, T[DEPARTURES])
     mine = G[T[G_VEHICLE] + one]
-    if mine >= 0 and draw(R) < 0.05 and _may_go(T, one, -1):
+    if mine >= 0 and draw(R) < 0.05 and may_go(T, one, -1):
         N[T[G_VEHICLE] + one] = -1
         N[T[G_DEPARTURE] + mine] = -1
         return FROM_BLANK
     for _ in range(TRIES):
         vehicle = below(R, T[VEHICLES])
         two = G[T[G_DEPARTURE] + vehicle]
-        if vehicle == mine or not _may_go(T, one, vehicle) or (two >= 0 and not _may_go(T, two, mine)):
+        if vehicle == mine or not may_go(T, one, vehicle) or (two >= 0 and not may_go(T, two, mine)):
             continue
         N[T[G_VEHICLE] + one] = vehicle
         N[T[G_DEPARTURE] + vehicle] = one

@@ -74,7 +74,7 @@ def _propose(T: I32, S: I32, G: I32, D: I32, N: I32, W: I32, where: I32, R: U64,
 
 
 @inlined
-def _is_kept(C: I64, C2: I64, slack: float, heat: float) -> bool:
+def is_kept(C: I64, C2: I64, slack: float, heat: float) -> bool:
     """Return whether a plan is good enough, at the first level in which it differs from the present one."""
     if C2[0] != C[0]:
         return C2[0] - C[0] <= slack
@@ -87,7 +87,7 @@ def _is_kept(C: I64, C2: I64, slack: float, heat: float) -> bool:
 
 
 @inlined
-def _is_better(C: I64, B: I64) -> bool:
+def is_better(C: I64, B: I64) -> bool:
     for level in range(4):
         if C[level] != B[level]:
             return C[level] < B[level]
@@ -158,12 +158,12 @@ def put_in_order(T: I32, G: I32, D: I32) -> None:
 def steps(
     T: I32, S0: I32, D0: I32, S: I32, G: I32, D: I32, C: I64, W: I32, order: I32, where: I32,
     shots: I32, costs: I64, kept: I32, spare: I32,
-    N: I32, S2: I32, D2: I32, C2: I64, best: I32, B: I64, R: U64, every: int, count: int, warm: float, cold: float,
-    hottest: float, begun: bool
+    N: I32, S2: I32, D2: I32, C2: I64, best_g: I32, best_s: I32, best_d: I32, B: I64, R: U64, every: int, count: int,
+    warm: float, cold: float, hottest: float, begun: bool
 ) -> int:  # fmt: skip
     """Take so many steps while the temperature falls from ``warm`` to ``cold``; return how many were kept.
 
-    ``G``, ``S``, ``D``, ``C`` are of the present plan, ``best`` and ``B`` of the best one so far.
+    ``G``, ``S``, ``D``, ``C`` are of the present plan, ``best_g``, ``best_s``, ``best_d``, ``B`` of the best one so far.
     ``hottest`` is the temperature at which the lower levels are at their full heat.
     """
     taken = 0
@@ -180,7 +180,7 @@ def steps(
         if C2[0] > limit or decode_from(T, S2, N, D2, C2, W, order, at, limit, shots, costs, spare, every) < 0:
             continue
         count_levels(T, S2, N, D2, C2)
-        if not _is_kept(C, C2, slack, hottest):
+        if not is_kept(C, C2, slack, hottest):
             continue
         taken += 1
         adopt(T, G, N, order, where, kept, spare, every, at)
@@ -191,10 +191,12 @@ def steps(
             copy_over(N, G)
             put_in_order(T, G, D)
             done = settle(T, S0, D0, S, G, D, C, W, order, where, shots, costs, kept, spare, every)
-            if not done or _is_better(C2, C):
+            if not done or is_better(C2, C):
                 copy_over(G, N)
                 settle(T, S0, D0, S, G, D, C, W, order, where, shots, costs, kept, spare, every)
-        if _is_better(C, B):
+        if is_better(C, B):
             copy_over(B, C)
-            copy_over(best, G)
+            copy_over(best_g, G)
+            copy_over(best_s, S)
+            copy_over(best_d, D)
     return taken
