@@ -16,12 +16,14 @@ import numpy as np
 
 from keyhook.turnaround import layout as at
 from keyhook.turnaround.arrays import index_of
+from keyhook.turnaround.choosing import UNIT_ROW
 from keyhook.turnaround.decoder import LEVELS, Bench, genes_for, lay_out, objective_from, plan_from
 from keyhook.turnaround.kernel import OUTSIDE
 from keyhook.turnaround.layout import I32, I64, U64
 from keyhook.turnaround.plan import Objective, Plan
 from keyhook.turnaround.problem import Problem
-from keyhook.turnaround.recreate import UNIT_ROW, lay_as_planned, recreate
+from keyhook.turnaround.putting_back import lay_as_planned, lay_held
+from keyhook.turnaround.recreate import recreate
 from keyhook.turnaround.search import settle, steps
 
 #: States kept along an order, and steps between two looks at the clock.
@@ -29,6 +31,8 @@ SHOTS, CHUNK = 12, 200
 #: Temperatures in weighted minutes of lateness: the warmest a share of the start's lateness, within limits; the coldest
 #: a share of the warmest. Until the day fits, the walk is as cool as can be.
 WARM_LEAST, WARM_MOST, WARM_SHARE = 10.0, 100.0, 0.1
+#: The warmest when people hold a plan: what it gained is not shaken loose again.
+WARM_AGAIN = 5.0
 COLD_SHARE = 0.01
 #: How much cooler each further round begins.
 NEXT_ROUND = 0.5
@@ -83,7 +87,7 @@ class Annealer:
         self._other = (self._genes.copy(), self._state.copy(), self._outcome.copy(), self._cost.copy())
         self._chance: U64 = np.array([(2 * seed + 1) * 0x9E3779B97F4A7C15 & 0xFFFFFFFFFFFFFFFF], np.uint64)
         self._begun = any(task.fixed is not None for task in bench.problem.tasks)
-        self.settled = self._lay_as_planned(start) or self._settle()
+        self.settled = self._lay_down(start, held=keep_held) or self._settle()
         self._best = (self._genes.copy(), self._state.copy(), self._outcome.copy())
         self._best_cost, self._again = self._cost.copy(), keep_held
         self.taken = 0
@@ -123,6 +127,8 @@ class Annealer:
 
     def _warmest(self) -> float:
         """Return the temperature to begin with."""
+        if self._again:
+            return WARM_AGAIN
         return max(WARM_LEAST, min(WARM_MOST, WARM_SHARE * float(min(self._best_cost[0], OUTSIDE))))
 
     def _back_to_best(self) -> None:
@@ -130,21 +136,30 @@ class Annealer:
             now[:] = best
         self._cost[:] = self._best_cost
 
-    def _lay_as_planned(self, start: Plan) -> bool:
-        """Begin with the plan as it stands, if it is whole."""
-        bench, index = self._bench, index_of(self._bench.problem)
-        outcome = bench.outcome.copy().reshape(len(bench.problem.tasks), -1)
+    def _lay_down(self, start: Plan, *, held: bool) -> bool:
+        """Begin with the plan as it stands, if it is whole; else with what still stands of the one people hold."""
+        bench, cost = self._bench, np.zeros(LEVELS, np.int64)
+        state, lain = bench.state.copy(), self._as_planned(start)
+        done = lay_as_planned(bench.tables, state, self._genes, lain, cost)
+        if not done and held:
+            state, lain = bench.state.copy(), self._as_planned(start)
+            done = lay_held(bench.tables, state, self._genes, lain, cost, self._work, self._line[0])
+        if done and cost[0] < OUTSIDE:
+            self._state[:], self._outcome[:], self._cost[:] = state, lain, cost
+            return True
+        return False
+
+    def _as_planned(self, start: Plan) -> I32:
+        """Return the outcome with the minutes and people of a plan."""
+        problem, index = self._bench.problem, index_of(self._bench.problem)
+        outcome = self._bench.outcome.copy().reshape(len(problem.tasks), -1)
         for planned in start.tasks:
             row = index.task[planned.task]
-            if bench.problem.tasks[row].fixed is None:
-                crew = sorted(index.person[name] for name in planned.people)
-                outcome[row, at.D_START], outcome[row, at.D_END] = planned.start_min, planned.end_min
+            crew = sorted(index.person[name] for name in planned.people if name in index.person)
+            if problem.tasks[row].fixed is None:
+                outcome[row, [at.D_START, at.D_END]] = planned.start_min, planned.end_min
                 outcome[row, at.D_CREW : at.D_CREW + len(crew)] = crew
-        state, lain, cost = bench.state.copy(), outcome.ravel(), np.zeros(LEVELS, np.int64)
-        if not lay_as_planned(bench.tables, state, self._genes, lain, cost):
-            return False
-        self._state[:], self._outcome[:], self._cost[:] = state, lain, cost
-        return True
+        return outcome.ravel()
 
     def _settle(self) -> bool:
         bench = self._bench

@@ -271,7 +271,8 @@ def _across(problem: Problem, index: Index) -> list[tuple[int, int, int]]:
     """Links between tasks of two owners: taking out what one vehicle and its departure own does not take out both."""
     links = []
     for task in problem.tasks:
-        plain = [link for link in (*task.after, *task.not_by) if not (link.on_vehicle and task.departure is not None)]
+        everything: list[After | NotBy] = [*task.after, *task.not_by]
+        plain = [link for link in everything if not (link.on_vehicle and task.departure is not None)]
         for link in plain:
             lag = link.lag_min if isinstance(link, After) else at.OTHER_EYES
             links += [

@@ -220,7 +220,8 @@ def spot_free(T: I32, S: I32, task: int, vehicle: int, minute: int, length: int)
 
 
 @inlined
-def _did(T: I32, D: I32, task: int, person: int) -> bool:
+def did(T: I32, D: I32, task: int, person: int) -> bool:
+    """Return whether a person is of the crew of a task."""
     first = task * T[D_ROW] + D_CREW
     for slot in range(first, first + T[CREW_MAX]):
         if D[slot] == person:
@@ -229,16 +230,16 @@ def _did(T: I32, D: I32, task: int, person: int) -> bool:
 
 
 @compiled
-def _is_barred(T: I32, D: I32, task: int, vehicle: int, person: int) -> bool:
+def is_barred(T: I32, D: I32, task: int, vehicle: int, person: int) -> bool:
     """Return whether a person has done what this task needs other eyes for."""
     row = T[TASK] + task * TASK_ROW
     for link in range(T[row + OTHER_FIRST], T[row + OTHER_LAST]):
-        if _did(T, D, T[T[OTHER] + link * LINK_ROW + LINKED], person):
+        if did(T, D, T[T[OTHER] + link * LINK_ROW + LINKED], person):
             return True
     if T[row + LINK] >= 0 and vehicle >= 0:
         pair = T[V_OTHER_PTR] + T[row + LINK] * T[VEHICLES] + vehicle
         for link in range(T[pair], T[pair + 1]):
-            if _did(T, D, T[T[V_OTHER] + link * LINK_ROW + LINKED], person):
+            if did(T, D, T[T[V_OTHER] + link * LINK_ROW + LINKED], person):
                 return True
     return False
 
@@ -293,7 +294,7 @@ def _one_person(T: I32, S: I32, D: I32, task: int, vehicle: int, mode: int, minu
         if minute + length >= best_end:
             continue
         person = T[who + WHO]
-        if picky and _is_barred(T, D, task, vehicle, person):
+        if picky and is_barred(T, D, task, vehicle, person):
             continue
         start = minute
         while start + length < best_end:
@@ -310,7 +311,7 @@ def _one_person(T: I32, S: I32, D: I32, task: int, vehicle: int, mode: int, minu
 @compiled
 def _asked_person(T: I32, S: I32, D: I32, task: int, vehicle: int, mode: int, minute: int, person: int) -> int:
     """Write the person asked for into the crew of a task; return when they begin (NEVER: they cannot)."""
-    if _is_picky(T, task, vehicle) and _is_barred(T, D, task, vehicle, person):
+    if _is_picky(T, task, vehicle) and is_barred(T, D, task, vehicle, person):
         return NEVER
     length = T[mode + MINUTES + T[T[PERSON] + person * T[PERSON_ROW] + OWN_PACE]]
     while minute < NEVER:
@@ -336,7 +337,7 @@ def _crew(T: I32, S: I32, G: I32, D: I32, W: I32, task: int, vehicle: int, mode:
         for k in range(first, last):
             who = T[SKILLED] + k * SKILLED_ROW
             person, free = T[who + WHO], NEVER
-            if not (asked and not _is_asked_for(T, G, task, person)) and not _is_barred(T, D, task, vehicle, person):
+            if not (asked and not _is_asked_for(T, G, task, person)) and not is_barred(T, D, task, vehicle, person):
                 free = person_free(T, S, person, minute, T[mode + MINUTES + T[who + PACE]])
             W[k - first] = free
             if free == minute:
@@ -450,6 +451,7 @@ def step_at(T: I32, S: I32, place: int, minute: int) -> int:
 
 @inlined
 def enter_spot(T: I32, S: I32, task: int, vehicle: int, start: int, end: int) -> None:
+    """Enter the use of the place and of the zones of a task."""
     row = T[TASK] + task * TASK_ROW
     place, mask = T[row + PLACE], T[row + ZONES]
     if place >= 0:
@@ -564,7 +566,7 @@ def _outside_hours(T: I32, S: I32, D: I32, task: int, vehicle: int, mode: int) -
             who = T[SKILLED] + k * SKILLED_ROW
             person = T[who + WHO]
             last = S[T[S_PERSON] + person * T[S_PERSON_ROW] + LAST]
-            if last < soonest and not _did(T, D, task, person) and not _is_barred(T, D, task, vehicle, person):
+            if last < soonest and not did(T, D, task, person) and not is_barred(T, D, task, vehicle, person):
                 best, soonest, minutes = person, last, T[mode + MINUTES + T[who + PACE]]
         if best < 0:
             return NEVER
@@ -695,24 +697,6 @@ def decode_from(
     return placed
 
 
-@compiled
-def count_levels(T: I32, S: I32, G: I32, D: I32, C: I64) -> None:
-    """Write the levels below lateness of a finished plan into ``C``."""
-    C[1], C[2], C[3] = 0, 0, 0
-    for departure in range(T[DEPARTURES]):
-        vehicle = G[T[G_VEHICLE] + departure]
-        if vehicle >= 0:
-            C[1] += T[T[SUITS] + departure * T[VEHICLES] + vehicle]
-    for person in range(T[PEOPLE]):
-        last = S[T[S_PERSON] + person * T[S_PERSON_ROW] + LAST]
-        C[2] += max(0, last - T[T[PERSON] + person * T[PERSON_ROW] + SHIFT_END])
-    for task in range(T[TASKS]):
-        held, start = T[HELD] + task * T[HELD_ROW], D[task * T[D_ROW] + D_START]
-        if T[held + HELD_START] >= 0 and start >= 0:
-            same = abs(start - T[held + HELD_START]) <= T[TOLERANCE] and _same_crew(T, D, task)
-            C[3] += 0 if same else 1
-
-
 @inlined
 def _same_crew(T: I32, D: I32, task: int) -> bool:
     held, sizes = T[HELD] + task * T[HELD_ROW] + HELD_CREW, 0
@@ -725,3 +709,25 @@ def _same_crew(T: I32, D: I32, task: int) -> bool:
         if not found:
             return False
     return sizes == 0
+
+
+@inlined
+def is_moved(T: I32, D: I32, task: int) -> bool:
+    """Return whether a task has another minute or other people than people hold."""
+    told, start = T[T[HELD] + task * T[HELD_ROW] + HELD_START], D[task * T[D_ROW] + D_START]
+    return told >= 0 and start >= 0 and not (abs(start - told) <= T[TOLERANCE] and _same_crew(T, D, task))
+
+
+@compiled
+def count_levels(T: I32, S: I32, G: I32, D: I32, C: I64) -> None:
+    """Write the levels below lateness of a finished plan into ``C``."""
+    C[1], C[2], C[3] = 0, 0, 0
+    for departure in range(T[DEPARTURES]):
+        vehicle = G[T[G_VEHICLE] + departure]
+        if vehicle >= 0:
+            C[1] += T[T[SUITS] + departure * T[VEHICLES] + vehicle]
+    for person in range(T[PEOPLE]):
+        last = S[T[S_PERSON] + person * T[S_PERSON_ROW] + LAST]
+        C[2] += max(0, last - T[T[PERSON] + person * T[PERSON_ROW] + SHIFT_END])
+    for task in range(T[TASKS]):
+        C[3] += 1 if is_moved(T, D, task) else 0

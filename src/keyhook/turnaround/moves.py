@@ -164,6 +164,7 @@ def waiting_task(T: I32, G: I32, D: I32, departure: int, R: U64) -> int:
 
 @inlined
 def mode_of(T: I32, G: I32, task: int) -> int:
+    """Return where the record of the mode of a task begins in ``T``."""
     number = T[T[TASK] + task * TASK_ROW + MODE_FIRST] + G[T[G_TASK] + task * T[G_ROW] + G_MODE]
     return T[MODE] + number * T[MODE_ROW]
 

@@ -88,6 +88,7 @@ def is_kept(C: I64, C2: I64, slack: float, heat: float) -> bool:
 
 @inlined
 def is_better(C: I64, B: I64) -> bool:
+    """Return whether one cost is below another at the first level in which they differ."""
     for level in range(4):
         if C[level] != B[level]:
             return C[level] < B[level]
@@ -163,8 +164,8 @@ def steps(
 ) -> int:  # fmt: skip
     """Take so many steps while the temperature falls from ``warm`` to ``cold``; return how many were kept.
 
-    ``G``, ``S``, ``D``, ``C`` are of the present plan, ``best_g``, ``best_s``, ``best_d``, ``B`` of the best one so far.
-    ``hottest`` is the temperature at which the lower levels are at their full heat.
+    ``G``, ``S``, ``D``, ``C`` are of the present plan, ``best_g``, ``best_s``, ``best_d``, ``B`` of the best one
+    so far. ``hottest`` is the temperature at which the lower levels are at their full heat.
     """
     taken = 0
     cooling = math.log(cold / warm) / max(1, count)
