@@ -104,10 +104,10 @@ def _due_for(T: I32, N: I32, task: int) -> int:
 
 
 @compiled
-def line_up(T: I32, D: I32, N: I32, U: I32, L: I32, K: I32, count: int, by: int) -> None:
+def line_up(T: I32, D: I32, N: I32, U: I32, L: I32, K: I32, count: int, by: int, shake: float, R: U64) -> None:
     """Sort what is put back: by where it stood, when it has to begin, or where people hold it.
 
-    Sooner or later by the minutes of its unit.
+    Sooner or later by the minutes of its unit, and each task by up to ``shake`` minutes by chance.
     """
     for k in range(count):
         task = L[k]
@@ -120,6 +120,8 @@ def line_up(T: I32, D: I32, N: I32, U: I32, L: I32, K: I32, count: int, by: int)
         elif by == BY_DUE or stood < 0 or U[unit + CHANGED] == 1:
             stood = _due_for(T, N, task)
         key, j = stood - U[unit + SOONER], k
+        if shake > 0.0:
+            key += int(shake * (draw(R) - 0.5))
         while j > 0 and K[j - 1] > key:
             K[j], L[j] = K[j - 1], L[j - 1]
             j -= 1

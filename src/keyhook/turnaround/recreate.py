@@ -68,6 +68,8 @@ from keyhook.turnaround.taking_out import take_out
 
 #: After so many kept steps the day is laid anew.
 LAY_EVERY = 50
+#: How often the order of what is put back is shaken, and by how much at most [min].
+SHAKEN, SHAKE = 0.3, 120.0
 #: How often a step takes moved tasks back to where people hold them, when people hold a plan.
 BACK = 0.5
 
@@ -165,7 +167,7 @@ def recreate(
             else:
                 wish_anew(T, N, L, number, again, R)
                 by = BY_DUE if draw(R) < 0.15 else AS_THEY_STOOD
-            line_up(T, D, N, U, L, K, number, by)
+            line_up(T, D, N, U, L, K, number, by, SHAKE * draw(R) if draw(R) < SHAKEN else 0.0, R)
             kept = put_back(T, S2, N, D2, C2, W, L, number, limit) and keeps_across(T, D2)
         if kept:
             count_last(T, S0, S2, D2)
