@@ -31,8 +31,10 @@ SHOTS, CHUNK = 12, 200
 #: Temperatures in weighted minutes of lateness: the warmest a share of the start's lateness, within limits; the coldest
 #: a share of the warmest. Until the day fits, the walk is as cool as can be.
 WARM_LEAST, WARM_MOST, WARM_SHARE = 10.0, 100.0, 0.1
-#: The warmest when people hold a plan: what it gained is not shaken loose again.
-WARM_AGAIN = 5.0
+#: The same when people hold a plan: what it gained is not shaken loose again.
+AGAIN_LEAST, AGAIN_MOST, AGAIN_SHARE = 5.0, 30.0, 0.02
+#: How many of the steps then take moved tasks back to it, first, and from some share of the round on.
+BACK_FIRST, BACK_LAST, BACK_FROM = 0.1, 0.7, 0.7
 COLD_SHARE = 0.01
 #: How much cooler each further round begins.
 NEXT_ROUND = 0.5
@@ -117,7 +119,8 @@ class Annealer:
                 self._back_to_best()
                 warmest = max(coldest, warmest * NEXT_ROUND)
             if self._cost[0] < OUTSIDE:
-                self._put_otherwise(_cooled(warmest, coldest, share), _cooled(warmest, coldest, later), warmest, count)
+                heat = (_cooled(warmest, coldest, share), _cooled(warmest, coldest, later), warmest)
+                self._put_otherwise(*heat, count, self._share_back(share))
             else:
                 self._reorder(coldest, warmest, count)
                 warmest = self._warmest()
@@ -127,9 +130,10 @@ class Annealer:
 
     def _warmest(self) -> float:
         """Return the temperature to begin with."""
+        cost = float(min(self._best_cost[0], OUTSIDE))
         if self._again:
-            return WARM_AGAIN
-        return max(WARM_LEAST, min(WARM_MOST, WARM_SHARE * float(min(self._best_cost[0], OUTSIDE))))
+            return max(AGAIN_LEAST, min(AGAIN_MOST, AGAIN_SHARE * cost))
+        return max(WARM_LEAST, min(WARM_MOST, WARM_SHARE * cost))
 
     def _back_to_best(self) -> None:
         for now, best in zip((self._genes, self._state, self._outcome), self._best, strict=True):
@@ -183,14 +187,20 @@ class Annealer:
         )  # fmt: skip
         self.taken += count
 
-    def _put_otherwise(self, warm: float, cold: float, hottest: float, count: int) -> None:
+    def _share_back(self, share: float) -> float:
+        """Return how many of the steps take tasks back to where people hold them, after a share of the round."""
+        if not self._again:
+            return 0.0
+        return BACK_FIRST if share < BACK_FROM else BACK_LAST
+
+    def _put_otherwise(self, warm: float, cold: float, hottest: float, count: int, back: float) -> None:
         """Take departures out and put them back another way."""
         bench = self._bench
         recreate(
             bench.tables, bench.state, bench.outcome, self._state, self._genes, self._outcome, self._cost,
             self._work, self._order, self._shots, self._costs, self._spare, *self._other,
             *self._best, self._best_cost, self._units, self._line[0], self._line[1], self._chance,
-            count, warm, cold, hottest, self._again,
+            count, warm, cold, hottest, back,
         )  # fmt: skip
         self.taken += count
 

@@ -16,7 +16,7 @@ from keyhook.turnaround.plan import earliest_start_min, tasks_meant
 from keyhook.turnaround.problem import ALL_ZONES, After, Mode, NotBy, Person, Problem, Task, minutes_at_pace
 
 #: Into more pieces than this the work of one person is not cut; then the smallest gap between two is closed.
-MOST_PIECES = 20
+MOST_PIECES = 48
 
 
 @dataclass(frozen=True)
@@ -226,14 +226,27 @@ def _minutes(mode: Mode, pace: float) -> int:
 
 def _people(problem: Problem, paces: list[float]) -> list[list[int]]:
     breaks = max((len(person.breaks) for person in problem.people), default=0)
-    table = []
+    table, told = [], told_ends(problem)
     for person in problem.people:
         last = min(person.shift[1] + person.overtime_max_min, problem.closing_min)
-        row = [person.shift[1], last, paces.index(person.pace_factor)]
+        row = [max(person.shift[1], told.get(person.id, 0)), last, paces.index(person.pace_factor)]
         for rest in person.breaks:
             row += [max(rest.earliest_min, problem.opening_min), rest.latest_min, rest.length_min]
         table.append(row + [0] * at.BREAK_ROW * (breaks - len(person.breaks)))
     return table
+
+
+def told_ends(problem: Problem) -> dict[str, int]:
+    """Return until when each person works in the plan people hold: nobody is moved about to save that overtime."""
+    ends: dict[str, int] = {}
+    for held in problem.held:
+        task = problem.task_by_id.get(held.task)
+        paces = [problem.person_by_id[name].pace_factor for name in held.people if name in problem.person_by_id]
+        for mode in task.modes if task is not None else ():
+            if mode.crew == len(held.people) == len(paces) > 0:
+                end = held.start_min + minutes_at_pace(mode.duration_min, max(paces))
+                ends.update({name: max(end, ends.get(name, 0)) for name in held.people})
+    return ends
 
 
 def _plain_links(problem: Problem, index: Index, task: Task, links: Iterable[After | NotBy]) -> list[tuple[int, ...]]:

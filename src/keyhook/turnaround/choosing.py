@@ -232,7 +232,7 @@ def _vehicle_for(T: I32, G: I32, U: I32, departure: int, R: U64) -> int:
 def change_vehicles(T: I32, G: I32, N: I32, U: I32, one: int, R: U64) -> bool:
     """Give a departure another vehicle, whoever had that one the next, and so on; or put it off. False: no way found.
 
-    The chain ends at a free vehicle, or at the vehicle that the first one gave up.
+    The chain ends at a free vehicle, at the vehicle that the first one gave up, or with the last one put off.
     """
     mine = G[T[G_VEHICLE] + one]
     if U[unit_of_departure(T, one) + CUT] == NEVER:
@@ -257,6 +257,11 @@ def change_vehicles(T: I32, G: I32, N: I32, U: I32, one: int, R: U64) -> bool:
         if U[unit_of_departure(T, two) + CUT] == NEVER:
             _take(T, G, U, -1, two, 0, int(0.5 * REACH * (draw(R) - 0.6)))
         U[unit_of_vehicle(vehicle) + CUT] = 0
+        if draw(R) < 0.1 and may_go(T, two, -1):
+            _change(T, N, U, two, -1)
+            if mine >= 0:
+                U[unit_of_vehicle(mine) + CHANGED] = 1
+            return True
         if mine >= 0 and may_go(T, two, mine):
             _change(T, N, U, two, mine)
             return True

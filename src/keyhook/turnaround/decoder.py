@@ -84,7 +84,6 @@ def _ask_for_held(problem: Problem, by_task: I32) -> None:
         task = problem.task_by_id.get(held.task)
         if task is not None and task.fixed is None:
             row = by_task[index.task[held.task]]
-            row[at.G_MODE] = held_mode(problem, task, held.people, int(row[at.G_MODE]))
             row[at.G_KEEP] = 1
             _ask_for(problem, index, row, task, held.people)
 

@@ -54,8 +54,8 @@ TASK_ROW = 20
 CREW, SKILL_FIRST, SKILL_LAST, MINUTES = range(4)
 # Somebody with a skill: who, and the number of their pace
 WHO, PACE, SKILLED_ROW = range(3)
-# A person: end of the shift, end with all overtime, number of their pace, and breaks (first, last, length;
-# length 0: none)
+# A person: end of the shift, or of what they hold beyond it, end with all overtime, number of their pace, and
+# breaks (first, last, length; length 0: none)
 SHIFT_END, SHIFT_LAST, OWN_PACE, BREAK = range(4)
 BREAK_FIRST, BREAK_LAST, BREAK_LENGTH, BREAK_ROW = range(4)
 # A vehicle or a departure: stretch of OWN with its tasks; arrival; weight, due, cost of putting off (-1: not allowed)

@@ -286,8 +286,9 @@ def lay_as_planned(T: I32, S: I32, G: I32, D: I32, C: I64) -> bool:
             return False
         mode = mode_of(T, G, task)
         for slot in range(lain + D_CREW, lain + D_CREW + T[mode + CREW]):
-            if D[slot] < 0 or not enter_person(T, S, D[slot], start, end):
-                return False
+            if D[slot] < 0 or person_free(T, S, D[slot], start, end - start) > start:
+                return False  # also where a gap was closed because there are too many pieces
+            enter_person(T, S, D[slot], start, end)
         if end != start + minutes_of(T, D, task, mode):
             return False
         enter_spot(T, S, task, vehicle, start, end)
@@ -300,14 +301,17 @@ def lay_as_planned(T: I32, S: I32, G: I32, D: I32, C: I64) -> bool:
 def _stands(T: I32, S: I32, G: I32, D: I32, task: int, vehicle: int, mode: int) -> bool:
     """Return whether a task can be entered with the minute and the people in the outcome."""
     lain = task * T[D_ROW]
-    start, length = D[lain + D_START], D[lain + D_END] - D[lain + D_START]
+    start = D[lain + D_START]
     if start < 0 or set_ready(T, G, D, task, vehicle) >= 0 or D[lain + D_READY] > start:
-        return False
-    if spot_free(T, S, task, vehicle, start, length) > start:
         return False
     for slot in range(lain + D_CREW, lain + D_CREW + T[mode + CREW]):
         if D[slot] < 0 or not can_do(T, mode, D[slot]) or is_barred(T, D, task, vehicle, D[slot]):
             return False
+    length = minutes_of(T, D, task, mode)
+    D[lain + D_END] = start + length
+    if spot_free(T, S, task, vehicle, start, length) > start:
+        return False
+    for slot in range(lain + D_CREW, lain + D_CREW + T[mode + CREW]):
         if person_free(T, S, D[slot], start, length) > start:
             return False
     return True
@@ -328,8 +332,6 @@ def lay_held(T: I32, S: I32, G: I32, D: I32, C: I64, W: I32, L: I32) -> bool:
         if T[T[TASK] + task * TASK_ROW + FIXED] == 1:
             continue
         called, vehicle, mode = is_called_for(T, G, task), vehicle_for(T, G, task), mode_of(T, G, task)
-        if called and D[lain + D_START] >= 0:
-            D[lain + D_END] = D[lain + D_START] + minutes_of(T, D, task, mode)
         if not called or not _stands(T, S, G, D, task, vehicle, mode):
             for slot in range(lain + D_CREW, lain + D_CREW + T[CREW_MAX]):
                 D[slot] = -1

@@ -70,8 +70,6 @@ from keyhook.turnaround.taking_out import take_out
 LAY_EVERY = 50
 #: How often the order of what is put back is shaken, and by how much at most [min].
 SHAKEN, SHAKE = 0.3, 120.0
-#: How often a step takes moved tasks back to where people hold them, when people hold a plan.
-BACK = 0.5
 
 
 @compiled
@@ -136,12 +134,13 @@ def lay_whole(
 def recreate(
     T: I32, S0: I32, D0: I32, S: I32, G: I32, D: I32, C: I64, W: I32, order: I32, shots: I32, costs: I64, spare: I32,
     N: I32, S2: I32, D2: I32, C2: I64, best_g: I32, best_s: I32, best_d: I32, B: I64, U: I32, L: I32, K: I32,
-    R: U64, count: int, warm: float, cold: float, hottest: float, again: bool
+    R: U64, count: int, warm: float, cold: float, hottest: float, back_share: float
 ) -> int:  # fmt: skip
     """Take so many steps while the temperature falls from ``warm`` to ``cold``; return how many were kept.
 
     ``S``, ``G``, ``D``, ``C`` are of the present plan, which keeps within everybody's hours; ``best_s``,
-    ``best_g``, ``best_d``, ``B`` of the best one so far.
+    ``best_g``, ``best_d``, ``B`` of the best one so far. ``back_share`` of the steps take moved tasks back to where
+    people hold them; 0 when nobody holds a plan.
     """
     taken = 0
     cooling = math.log(cold / warm) / max(1, count)
@@ -150,7 +149,7 @@ def recreate(
     copy_over(N, G)
     for step in range(count):
         slack = -warm * math.exp(cooling * step) * math.log(1.0 - draw(R))
-        back = again and draw(R) < BACK and choose_back(T, G, D, U, R)
+        back = draw(R) < back_share and choose_back(T, G, D, U, R)
         helped = -1 if back else choose(T, S, G, D, U, R)
         if not back and (G[T[G_VEHICLE] + helped] < 0 or draw(R) < 0.12) and not change_vehicles(T, G, N, U, helped, R):
             _copy_touched(T, U, S2, S, D2, D, N, G)
@@ -165,7 +164,7 @@ def recreate(
                 for k in range(number):
                     ask_for_held(T, N, L[k])
             else:
-                wish_anew(T, N, L, number, again, R)
+                wish_anew(T, N, L, number, back_share > 0.0, R)
                 by = BY_DUE if draw(R) < 0.15 else AS_THEY_STOOD
             line_up(T, D, N, U, L, K, number, by, SHAKE * draw(R) if draw(R) < SHAKEN else 0.0, R)
             kept = put_back(T, S2, N, D2, C2, W, L, number, limit) and keeps_across(T, D2)

@@ -23,9 +23,8 @@ from keyhook.errors import NoPlan
 from keyhook.turnaround.anneal import Annealer, Limits
 from keyhook.turnaround.bound import lateness_bound
 from keyhook.turnaround.checker import violations
-from keyhook.turnaround.decoder import lay_out
+from keyhook.turnaround.decoder import held_mode, lay_out
 from keyhook.turnaround.dispatch import Stuck, dispatch, first_allotment
-from keyhook.turnaround.nearer import nearer_to_held
 from keyhook.turnaround.plan import Objective, Plan, PlannedTask
 from keyhook.turnaround.problem import Problem
 from keyhook.turnaround.recount import late_by_departure, objective
@@ -116,7 +115,6 @@ def solve(
     search.begin(start)
     search.walk()
     search.prove()
-    search.settle_back()
     return search.answer()
 
 
@@ -238,11 +236,6 @@ class _Search:
         except Exception:  # noqa: BLE001, S110  # a fault of the solver must not cost anybody their plan
             pass
 
-    def settle_back(self) -> None:
-        """Take tasks back to where people hold them, as far as nothing that ranks above it gets worse."""
-        if self._problem.held and self._best is not None:
-            self.offer(nearer_to_held(self._problem, self._best[1]))
-
     def _model(self, free: Free | None = None) -> DayModel:
         from keyhook.turnaround.exact import DayModel  # noqa: PLC0415  # the solver takes a second to load
 
@@ -286,11 +279,12 @@ class _Search:
 
 def plan_held(problem: Problem) -> Plan:
     """Return what people hold as the beginning of a search: order, people and vehicles, not verified."""
-    tasks = [
-        PlannedTask(held.task, held.start_min, held.start_min + 1, 0, held.people)
-        for held in sorted(problem.held, key=lambda one: (one.start_min, one.task))
-        if held.task in problem.task_by_id
-    ]
+    tasks = []
+    for held in sorted(problem.held, key=lambda one: (one.start_min, one.task)):
+        task = problem.task_by_id.get(held.task)
+        if task is not None:
+            mode = held_mode(problem, task, held.people, 0)
+            tasks.append(PlannedTask(held.task, held.start_min, held.start_min + 1, mode, held.people))
     return Plan(tuple(tasks), tuple(first_allotment(problem).items()))
 
 
