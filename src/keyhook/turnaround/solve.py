@@ -16,6 +16,7 @@ counts steps leaves the exact model out and gives the same plan on every machine
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
@@ -38,7 +39,9 @@ LEVELS = len(Objective._fields)
 #: Up to so many open tasks a day is small: the exact model takes it whole.
 SMALL_TASKS = 260
 #: Share of the time the annealer has on a small day and on a large one.
-SMALL_SHARE, LARGE_SHARE = 0.3, 0.9
+SMALL_SHARE, LARGE_SHARE = 0.6, 0.9
+#: So many walks side by side, from one start and with seeds that follow one another, when the limit is in seconds.
+WALKERS = 2
 #: Departures in a window of a large day, and seconds the solver has for one window at most.
 WINDOW, WINDOW_S = 3, 2.0
 #: Seconds between two checked reports while the annealer walks.
@@ -196,18 +199,27 @@ class _Search:
             self._proven = LEVELS
             return
         first = self._best[1] if self._best is not None else Plan((), tuple(first_allotment(self._problem).items()))
-        walker = Annealer(self._bench, first, self._seed, keep_held=bool(self._problem.held))
-        if walker.settled:
-            walker.walk(self._limits_of_walk(), self._look_at(walker))
+        seeds = [self._seed] if self._limits.step_count is not None else range(self._seed, self._seed + WALKERS)
+        walkers = [Annealer(self._bench, first, seed, keep_held=bool(self._problem.held)) for seed in seeds]
+        if not walkers[0].settled:
+            return
+        limits = self._limits_of_walk()
+        with ThreadPoolExecutor(WALKERS) as pool:  # whoever is told stays in the thread that asked
+            beside = [pool.submit(walker.walk, limits) for walker in walkers[1:]]
+            walkers[0].walk(limits, self._look_at(walkers[0]))
+            for walk in beside:
+                walk.result()
+        for walker in walkers:
             self._take(walker)
 
     def _limits_of_walk(self) -> Limits:
         if self._limits.step_count is not None:
             return self._limits
-        return replace(self._limits, seconds=max(1e-3, self._left * (SMALL_SHARE if self._is_small else LARGE_SHARE)))
+        share = SMALL_SHARE if self._is_small else 1.0 if self._problem.held else LARGE_SHARE
+        return replace(self._limits, seconds=max(1e-3, self._left * share))
 
     def _take(self, walker: Annealer) -> None:
-        self._steps = walker.taken
+        self._steps = max(self._steps, walker.taken)
         self.offer(walker.plan() if walker.is_plan else None)
 
     def _look_at(self, walker: Annealer) -> Callable[[Objective], None] | None:
