@@ -1,4 +1,4 @@
-"""Setting of papers: standards, tags, bytes, hostile text, speed, colours, fonts, codes; each kind of paper alike."""
+"""Setting of papers: standards, tags, bytes, hostile text, colours, fonts, codes; each kind of paper alike."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ import io
 import re
 import shutil
 import subprocess
-import time
 from pathlib import Path
 
 import page
@@ -236,17 +235,6 @@ def test_a_word_without_end_stays_on_the_page(papers):
 def _letters(pdf):
     told = subprocess.run(["pdftotext", "-bbox", "-l", "1", "-", "-"], input=pdf, capture_output=True, check=True)
     return [(float(x), word) for x, word in re.findall(r'xMax="([0-9.]+)"[^>]*>([^<]*)<', told.stdout.decode())]
-
-
-@pytest.mark.parametrize("kind", KINDS)
-def test_a_paper_is_set_in_less_than_60_milliseconds_when_warm(papers, kind):
-    set_paper(papers[kind])
-    taken_s = []
-    for _ in range(7):
-        begun = time.perf_counter()
-        set_paper(papers[kind])
-        taken_s.append(time.perf_counter() - begun)
-    assert min(taken_s) < 0.060
 
 
 def test_templates_read_nothing_but_their_data_and_run_nothing_typed():
