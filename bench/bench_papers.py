@@ -32,7 +32,7 @@ from keyhook_desk.papers.documents import Imprint, Paper, Sticker, StickerSheet
 from keyhook_desk.papers.loading_paper import loading_paper
 
 BARE = '#set document(title: "Bare", date: datetime(year: 2026, month: 7, day: 10))\n#set text(lang: "en")\nOne line.'
-IMPRINT = Imprint("A paper", "Thistlequay Hire Yard", "GB", dt.date(2026, 7, 10), "O6-02")
+IMPRINT = Imprint("A paper", "Thistlequay Hire Yard", "GB", dt.date(2026, 7, 10), "O6-02", "Bunkworthy", "DEMO 602")
 
 
 def papers() -> dict[str, Paper]:
