@@ -8,10 +8,12 @@ import re
 import pytest
 from django.utils import timezone
 
+from keyhook.errors import BadInput
 from keyhook_desk import clock
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.hires.selectors import bounds
-from keyhook_desk.hires.services import add_hire, hire_of
+from keyhook_desk.hires.services import add_hire, hire_of, save_hire
+from keyhook_desk.web.models import HistoryLine
 from keyhook_desk.yard.services import tick_gate
 
 #: The changeover Friday by hand, out of the demo's hire files.
@@ -109,11 +111,72 @@ def test_ticking_a_gate_is_counted_on_the_board(desk, own):
 def test_a_gate_is_ticked_and_opened_again_from_the_page(desk):
     row = HireRow.objects.get(name="H12")
     task = re.search(r'name="task" value="(\w+)"', desk.get("/hires/H12/").content.decode())[1]
-    response = desk.post("/hires/H12/gate/", {"task": task, "done": "yes"})
+    vehicle = row.vehicle.name
+    response = desk.post("/hires/H12/gate/", {"task": task, "vehicle": vehicle, "done": "yes"})
     assert response["Location"] == "/hires/H12/#gates"
     assert [tick.task for tick in row.gates.all()] == [task]
-    desk.post("/hires/H12/gate/", {"task": task, "done": "no"})
+    desk.post("/hires/H12/gate/", {"task": task, "vehicle": vehicle, "done": "no"})
     assert row.gates.count() == 0
+
+
+@pytest.fixture
+def proved(own):
+    """H12, whose last look was ticked in W4-06 before somebody at the desk gave it W4-07."""
+    row = HireRow.objects.get(name="H12")
+    assert row.vehicle.name == "W4-06"
+    tick_gate(actor=own, hire=row, task="fin_quality", done=True)
+    give_by_hand(own, "W4-07")
+    return row
+
+
+def give_by_hand(own, vehicle):
+    row = HireRow.objects.get(name="H12")
+    hire = hire_of(row).model_copy(update={"vehicle": vehicle, "loads": ()})
+    return save_hire(actor=own, hire=hire, seen_version=row.version)
+
+
+def open_gates(desk):
+    return desk.get("/hires/H12/").content.decode().count('aria-pressed="false"')
+
+
+def test_a_gate_proved_in_one_vehicle_is_open_in_another(proved, desk):
+    text = desk.get("/hires/H12/").content.decode()
+    assert 'aria-pressed="true"' not in text
+    assert "Done in W4-06 before, and not counted for W4-07: Second pair of eyes." in text
+    line = next(one for one in desk.get("/day/2026-07-10/").context["departures"] if one.row.name == "H12")
+    assert line.gates_open == open_gates(desk) == len(line.facts.gates)
+
+
+def test_what_was_proved_stands_again_when_the_vehicle_comes_back(proved, desk, own):
+    still = open_gates(desk)
+    give_by_hand(own, "W4-06")
+    assert open_gates(desk) == still - 1
+    assert proved.gates.get().vehicle.name == "W4-06"
+    lines = [line.said for line in HistoryLine.objects.filter(kind="hire", name="H12", action="gate")]
+    assert lines == ["Second pair of eyes in W4-06: done"]
+
+
+def test_a_gate_is_proved_in_each_vehicle_by_itself(proved, own, desk):
+    proved.refresh_from_db()
+    tick_gate(actor=own, hire=proved, task="fin_quality", done=True)
+    tick_gate(actor=own, hire=proved, task="fin_quality", done=True)
+    assert sorted(tick.vehicle.name for tick in proved.gates.all()) == ["W4-06", "W4-07"]
+    tick_gate(actor=own, hire=proved, task="fin_quality", done=False)
+    assert [tick.vehicle.name for tick in proved.gates.all()] == ["W4-06"]
+
+
+def test_a_tick_on_a_page_of_the_vehicle_before_is_not_written(proved, desk):
+    response = desk.post("/hires/H12/gate/", {"task": "pack_child", "vehicle": "W4-06", "done": "yes"})
+    assert response.status_code == 409
+    assert "H12 has the vehicle W4-07 now; nothing was ticked (saw W4-06)" in response.content.decode()
+    assert proved.gates.count() == 1
+
+
+def test_without_a_vehicle_no_gate_is_ticked(proved, own, desk):
+    give_by_hand(own, None)
+    with pytest.raises(BadInput, match="no vehicle yet"):
+        tick_gate(actor=own, hire=proved, task="fin_quality", done=True)
+    assert "Done in W4-06 before, and not counted: Second pair of eyes." in desk.get("/hires/H12/").content.decode()
 
 
 def test_a_gate_that_is_none_is_refused_in_words(desk):

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+import json
 import re
 
 import pytest
 from django.core.exceptions import PermissionDenied
 
+from keyhook.hire.hire import Load
 from keyhook_desk.fleet.models import VehicleRow
 from keyhook_desk.fleet.sheets import built_of
 from keyhook_desk.hires.giving import Gift
@@ -17,6 +19,7 @@ from keyhook_desk.hires.services import give_vehicles, hire_of, save_hire, take_
 from keyhook_desk.web.errors import DoubleHire, EditedMeanwhile
 from keyhook_desk.web.models import HistoryLine
 from keyhook_desk.yard import plan_vehicles
+from keyhook_desk.yard.gates import ticked_in_its_vehicle
 from keyhook_desk.yard.models import HeldPlan
 from keyhook_desk.yard.plan_reading import held, read_held
 from keyhook_desk.yard.services import tick_gate
@@ -178,18 +181,44 @@ def test_a_vehicle_with_a_hire_of_other_days_is_not_given_and_the_page_says_whos
     assert has(one) == before
 
 
-def test_what_cannot_be_done_holds_up_only_those_that_wait_for_it(exchanged, own, yardhand):
+def test_gates_done_in_the_old_vehicle_are_open_in_the_new_one_and_stand_again_when_taken_back(
+    exchanged, own, yardhand
+):
+    row, one, _ = exchanged
+    tick_gate(actor=yardhand, hire=HireRow.objects.get(name=one), task="fin_quality", done=True)
+    given = plan_vehicles.give(day=DAY, seen_version=1, seen=seen_of(row), by=own)
+    assert one in given.hires
+    assert ticked_in_its_vehicle(HireRow.objects.get(name=one)) == frozenset()
+    take_vehicles_back(actor=own, given_id=plan_vehicles.given_last(DAY).number)
+    assert ticked_in_its_vehicle(HireRow.objects.get(name=one)) == {"fin_quality"}
+
+
+def test_what_is_kept_to_take_it_back_says_where_things_were_and_not_what_they_are(exchanged, own):
+    row, one, _ = exchanged
+    hire = hire_of(HireRow.objects.get(name=one))
+    brings = (Load(store=hire.loads[0].store, mass_kg=3, what="Aunt Quillby's ashes"), *hire.loads[1:])
+    party = tuple(person.model_copy(update={"name": "Quillby"}) for person in hire.party)
+    save_hire(actor=own, hire=hire.model_copy(update={"loads": brings, "party": party}), seen_version=1)
+    plan_vehicles.give(day=DAY, seen_version=1, seen=seen_of(row), by=own)
+    kept = VehiclesGiven.objects.get()
+    assert "uillby" not in json.dumps(kept.moves)
+    take_vehicles_back(actor=own, given_id=kept.pk)
+    assert hire_of(HireRow.objects.get(name=one)).loads == brings
+
+
+def test_what_cannot_be_done_holds_up_only_those_that_wait_for_it(exchanged, own):
     row, one, two = exchanged
     may = {d.id: {suits.vehicle for suits in d.vehicles} for d in read_held(row).problem.departures}
     third = next(hire for hire in leaving() if hire.name not in {one, two} and has(hire.name) in may[hire.name])
     save_hire(actor=own, hire=hire_of(third).model_copy(update={"vehicle": None}), seen_version=third.version)
     row = allot(row, **{one: has(two), two: has(one), third.name: third.vehicle.name})
-    tick_gate(actor=yardhand, hire=HireRow.objects.get(name=one), task="fin_quality", done=True)
+    gone = hire_of(HireRow.objects.get(name=one)).model_copy(update={"status": "out"})
+    save_hire(actor=own, hire=gone, seen_version=1)
     before = has(one), has(two)
     given = plan_vehicles.give(day=DAY, seen_version=1, seen=seen_of(row), by=own)
     assert given.hires == (third.name,)
     assert has(third.name) == third.vehicle.name
-    assert "1 gate is ticked for it in" in given.refused[one]
+    assert given.refused[one] == "It is out, so its vehicle stays as it was."
     assert f"is already given to another hire at that time (saw {one} " in given.refused[two]
     assert (has(one), has(two)) == before
 

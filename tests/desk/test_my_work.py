@@ -11,10 +11,11 @@ from django.urls import reverse
 from PIL import Image
 
 from keyhook_desk import clock
+from keyhook_desk.hires.models import HireRow
 from keyhook_desk.mywork.lists import day_of_person
 from keyhook_desk.mywork.models import WorkPhoto
 from keyhook_desk.people.models import Role, User
-from keyhook_desk.yard.models import WorkMark
+from keyhook_desk.yard.models import GateTick, WorkMark
 from keyhook_desk.yard.plan_reading import clock_of, read_held
 
 FRIDAY = dt.date(2026, 7, 10)
@@ -82,6 +83,22 @@ def test_started_runs_done_makes_place_for_the_next(friday, hob, browser_of):
     _mark(client, one.task, "done")
     assert _list(friday).now[0].task == two.task
     assert [line.task for line in _list(friday).done] == [one.task]
+
+
+def test_a_gate_task_done_on_the_list_is_a_gate_of_the_hire_in_the_vehicle_of_the_plan(friday, hob, browser_of):
+    laid = read_held(friday)
+    departure, vehicle = next((name, its) for name, its in laid.plan.allotment if its)
+    client = browser_of(hob)
+    assert _mark(client, f"{departure}.fin_quality").status_code == 200
+    tick = HireRow.objects.get(name=departure).gates.get()
+    assert (tick.task, tick.vehicle.name, tick.by) == ("fin_quality", vehicle, hob)
+    leaves = {its: name for name, its in laid.plan.allotment}
+    back = next(one.vehicle for one in laid.problem.tasks if one.kind == "tech_belts" and one.vehicle in leaves)
+    assert _mark(client, f"{back}.tech_belts").status_code == 200
+    assert HireRow.objects.get(name=leaves[back]).gates.filter(task="tech_belts", vehicle__name=back).count() == 1
+    _mark(client, f"{departure}.pack_welcome")
+    _mark(client, f"{departure}.fin_photos", "started")
+    assert GateTick.objects.count() == 2
 
 
 def test_a_mark_sent_twice_is_written_once(friday, hob, browser_of):

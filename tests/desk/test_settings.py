@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 import subprocess
 import sys
@@ -11,8 +12,12 @@ import pytest
 from django.conf import settings
 from django.core.management import call_command
 from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
 
 from keyhook_desk import settings as shipped
+from keyhook_desk.hires.models import HireRow, VehiclesGiven
+from keyhook_desk.yard.models import GateTick
+from keyhook_desk.yard.services import take_in_folder
 
 BAD = {
     ("KEYHOOK_DATABASE_URL", "mysql://somewhere/desk"): "not a PostgreSQL address (saw mysql://...)",
@@ -111,3 +116,36 @@ def test_migrations_go_back_and_forth_with_the_guard(transactional_db):
     assert guard.is_missing(connection)
     call_command("migrate", "hires", verbosity=0)
     assert not guard.is_missing(connection)
+
+
+def test_ticks_and_vehicles_given_before_are_carried_over(transactional_db, loads_of_h12):
+    moves = [{"hire": "H12", "version": 2, "from": "W4-06", "to": "W4-07", "places": [], "loads": loads_of_h12}]
+    call_command("migrate", "hires", "0003", verbosity=0)
+    call_command("migrate", "yard", "0002", verbosity=0)
+    before = (
+        MigrationExecutor(connection)
+        .loader.project_state([("hires", "0003_vehicles_given"), ("yard", "0002_day_plan")])
+        .apps
+    )
+    hire = before.get_model("hires", "HireRow").objects.get(name="H12")
+    person = before.get_model("people", "User").objects.create(username="tam")
+    now = dt.datetime(2026, 7, 10, 9, tzinfo=dt.UTC)
+    before.get_model("yard", "GateTick").objects.create(hire=hire, task="fin_quality", by=person, at=now)
+    given = before.get_model("hires", "VehiclesGiven").objects
+    for loads in (moves[0]["loads"], []):
+        given.create(day=now.date(), at=now, by=person, moves=[{**moves[0], "loads": loads}])
+    call_command("migrate", verbosity=0)
+    assert GateTick.objects.get().vehicle.name == "W4-06"
+    lost, whole = VehiclesGiven.objects.all()
+    assert whole.moves[0]["stores"] == [load["store"] for load in loads_of_h12]
+    assert "loads" not in whole.moves[0]
+    assert (whole.taken_back, lost.taken_back) == (False, True)
+
+
+@pytest.fixture
+def loads_of_h12(transactional_db, folder):
+    """The demo depot in the rows, and what H12 brings."""
+    take_in_folder(actor=None, folder=folder)
+    loads = HireRow.objects.get(name="H12").document["loads"]
+    assert loads
+    return loads

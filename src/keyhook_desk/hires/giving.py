@@ -77,11 +77,10 @@ def _alone(row: HireRow, vehicle: VehicleRow | None) -> str:
     """Return why a hire cannot have a vehicle whoever else has it; empty when nothing stands against it."""
     if row.status not in STILL_HERE:
         return f"It is {row.get_status_display().lower()}, so its vehicle stays as it was."
-    if ticked := row.gates.count():
-        gates = "1 gate is" if ticked == 1 else f"{ticked} gates are"
-        return f"{gates} ticked for it in {row.vehicle or 'its vehicle'} already. Open them on the hire first."
     if vehicle is None:
         return ""
+    if row.document["loads"] and not built_of(vehicle).stores:
+        return f"{vehicle.name} has no store on its build sheet for what they bring. Write one there first."
     stops = chip_in(row, vehicle).stops
     return f"{vehicle.name} does not carry it: {' '.join(stops)}" if stops else ""
 
@@ -125,23 +124,27 @@ def in_vehicle(hire: Hire, vehicle: VehicleRow | None) -> Hire:
 
 
 def move_of(before: Hire, after: Hire, version: int) -> dict[str, Any]:
-    """Return what has to be known to put a hire back: its vehicle, and where people and things were."""
+    """Return what has to be known to put a hire back: its vehicle, and where people and things were.
+
+    Places only: what a party brings and who it is stands in the hire alone, so that a purge of the hire reaches it all.
+    """
     return {
         "hire": before.id,
         "version": version,
         "from": before.vehicle,
         "to": after.vehicle,
         "places": [[person.seat, person.berth] for person in before.party],
-        "loads": [load.model_dump(mode="json") for load in before.loads],
+        "stores": [load.store for load in before.loads],
     }
 
 
 def as_before(hire: Hire, move: Mapping[str, Any]) -> Hire:
     """Return a hire put back into the vehicle, seats, berths and stores it had."""
     places = zip(hire.party, move["places"], strict=True)
+    stores = zip(hire.loads, move["stores"], strict=True)
     back = {
         "vehicle": move["from"],
         "party": [{**person.model_dump(mode="json"), "seat": seat, "berth": berth} for person, (seat, berth) in places],
-        "loads": move["loads"],
+        "loads": [{**load.model_dump(mode="json"), "store": store} for load, store in stores],
     }
     return Hire.model_validate({**hire.model_dump(mode="json"), **back})

@@ -56,7 +56,7 @@ class VehiclesGiven(models.Model):
     """Vehicles that hires were given in one go, and what has to be put back when that is taken back.
 
     ``moves`` holds, for each hire, its version since, its vehicle before and after, and where its people and things
-    were; no names.
+    were: names of seats, berths and stores, nothing of what is in them.
     """
 
     day = models.DateField()

@@ -38,7 +38,7 @@ from keyhook_desk.hires.services import add_hire, hire_of, save_hire
 from keyhook_desk.hires.two_at_once import Merged, chosen, merge, snapshot
 from keyhook_desk.people.rights import may, needs
 from keyhook_desk.web.errors import EditedMeanwhile
-from keyhook_desk.yard.gates import gates_of
+from keyhook_desk.yard.gates import gates_of, ticked_elsewhere, ticked_in_its_vehicle
 from keyhook_desk.yard.services import options_sold, the_depot, tick_gate
 
 PAGE_ROWS = 40
@@ -201,11 +201,11 @@ def _standing_context(form: HireForm, row: HireRow | None, sheet: BuildSheet | N
     if row is None:
         return {"row": None, "once": form.values.get("once") or secrets.token_urlsafe(24)}
     held = hire_of(row)
-    ticked = frozenset(tick.task for tick in row.gates.all())
     return {
         "row": row,
         "held": held,
-        "gates": gates_of(held, sheet, ticked) if sheet else (),
+        "gates": gates_of(held, sheet, ticked_in_its_vehicle(row)) if sheet else (),
+        "gates_elsewhere": ticked_elsewhere(row),
         "history": history_of(row),
     }
 
@@ -252,5 +252,6 @@ def gate(request: HttpRequest, name: str) -> HttpResponse:
         hire=row,
         task=request.POST.get("task", ""),
         done=request.POST.get("done") == "yes",
+        seen_vehicle=request.POST.get("vehicle", ""),
     )
     return redirect(reverse("hires:hire", kwargs={"name": row.name}, fragment="gates"))

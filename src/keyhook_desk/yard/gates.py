@@ -1,4 +1,7 @@
-"""Which gate tasks stand before a hire: what must be done or the vehicle may not leave."""
+"""Which gate tasks stand before a hire: what must be done or the vehicle may not leave.
+
+A gate proved in one vehicle counts for that vehicle alone: a hire that is given another one has its gates open there.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +11,7 @@ from keyhook.catalogue import load_catalogue
 from keyhook.catalogue.conditions import Facts, applies
 from keyhook.hire.hire import Hire
 from keyhook.vehicle.build_sheet import BuildSheet
+from keyhook_desk.hires.models import HireRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,6 +21,31 @@ class Gate:
     task: str
     name: str
     done: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """Gates of a hire that were done in a vehicle which it has not now."""
+
+    vehicle: str
+    names: tuple[str, ...]
+
+
+def ticked_in_its_vehicle(row: HireRow) -> frozenset[str]:
+    """Return the gate tasks that are done in the vehicle the hire has now."""
+    return frozenset(
+        tick.task for tick in row.gates.all() if row.vehicle_id is not None and tick.vehicle_id == row.vehicle_id
+    )
+
+
+def ticked_elsewhere(row: HireRow) -> tuple[Elsewhere, ...]:
+    """Return what was done for the hire in other vehicles; it is kept and does not count."""
+    known, found = load_catalogue().tasks, dict[str, list[str]]()
+    ticks = row.gates.select_related("vehicle").exclude(vehicle=row.vehicle_id).order_by("at", "pk")
+    for tick in ticks:
+        name = known[tick.task].name if tick.task in known else tick.task
+        found.setdefault(tick.vehicle.name if tick.vehicle else "no vehicle", []).append(name)
+    return tuple(Elsewhere(vehicle, tuple(names)) for vehicle, names in found.items())
 
 
 def gates_of(hire: Hire, sheet: BuildSheet, ticked: frozenset[str]) -> tuple[Gate, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 
+from keyhook_desk.fleet.models import VehicleRow
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.web.document import DocumentRow
 from keyhook_desk.web.fields import WrittenField
@@ -30,15 +31,16 @@ class StaffRow(DocumentRow):
 
 
 class GateTick(models.Model):
-    """A gate task of the turnaround before a hire, done by somebody."""
+    """A gate task of the turnaround before a hire, done in one vehicle: it counts for that vehicle alone."""
 
     hire = models.ForeignKey(HireRow, on_delete=models.CASCADE, related_name="gates")
     task = models.CharField(max_length=60)
+    vehicle = models.ForeignKey(VehicleRow, null=True, on_delete=models.PROTECT, related_name="+")
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["hire", "task"], name="one_tick_a_gate")]
+        constraints = [models.UniqueConstraint(fields=["hire", "task", "vehicle"], name="one_tick_a_gate_and_vehicle")]
 
     def __str__(self) -> str:
         return f"{self.hire_id} {self.task}"

@@ -24,6 +24,7 @@ from keyhook_desk.people.rights import require
 from keyhook_desk.web.errors import EditedMeanwhile
 from keyhook_desk.web.history import record
 from keyhook_desk.yard import plan_runs
+from keyhook_desk.yard.gate_marks import prove_marked
 from keyhook_desk.yard.models import HeldPlan, Proposal, WorkMark
 from keyhook_desk.yard.plan_changes import Effect, effect_of
 from keyhook_desk.yard.plan_reading import (
@@ -363,12 +364,15 @@ def mark(  # noqa: PLR0913  # what a phone sends
         _sound_mark(day, task, kind, at, note)
         try:
             with transaction.atomic():
-                return WorkMark.objects.create(
+                made = WorkMark.objects.create(
                     uid=uid, day=day, task=task, kind=kind, person=person, at=at, received_at=clock.now(), by=by,
                     note=note, photo=photo,
                 )  # fmt: skip
         except IntegrityError:  # the same mark has just come in by another way
             return WorkMark.objects.get(uid=uid)
+        if kind == WorkMark.Kind.DONE:
+            prove_marked(day, task, by)
+        return made
 
 
 def _sound_mark(day: dt.date, task: str, kind: str, at: dt.datetime, note: str) -> None:

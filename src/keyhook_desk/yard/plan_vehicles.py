@@ -58,7 +58,7 @@ def otherwise(laid: Laid) -> tuple[Otherwise, ...]:
     ]
     if not differing:
         return ()
-    apart = list(rows.filter(pk__in=differing).prefetch_related("gates"))
+    apart = list(rows.filter(pk__in=differing))
     named = {row.name: wanted[row.name] for row in apart}
     vehicles = {row.name: row for row in VehicleRow.objects.select_related("sheet").filter(name__in=named.values())}
     known = [row for row in apart if named[row.name] in vehicles]

@@ -15,6 +15,7 @@ from keyhook_desk.hires.selectors import departures_on, returns_on
 from keyhook_desk.people.rights import needs
 from keyhook_desk.yard.days import day_or_none
 from keyhook_desk.yard.departures import DepartureFacts, facts_of
+from keyhook_desk.yard.gates import ticked_in_its_vehicle
 from keyhook_desk.yard.services import the_depot
 
 MINUTE = dt.timedelta(minutes=1)
@@ -72,6 +73,6 @@ def _next(row: HireRow, departures: list[HireRow]) -> HireRow | None:
 
 def _line(row: HireRow, back_at: dt.datetime | None, facts: DepartureFacts) -> DepartureLine:
     between = row.collect_at - back_at if back_at is not None and back_at <= row.collect_at else None
-    ticked = {tick.task for tick in row.gates.all()}
+    ticked = ticked_in_its_vehicle(row)
     still = sum(1 for task in facts.gates if task not in ticked)
     return DepartureLine(row, facts, still, None if between is None else between // MINUTE)
