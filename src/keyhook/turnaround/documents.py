@@ -9,9 +9,7 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from keyhook.errors import BadInput
-from keyhook.turnaround.plan import Plan
-from keyhook.turnaround.problem import Problem
-from keyhook.turnaround.replan import (
+from keyhook.turnaround.events import (
     Damage,
     Event,
     PartyAt,
@@ -23,6 +21,8 @@ from keyhook.turnaround.replan import (
     VehicleOut,
     WalkIn,
 )
+from keyhook.turnaround.plan import Plan
+from keyhook.turnaround.problem import Problem
 
 _DAY, _PLAN = TypeAdapter(Problem), TypeAdapter(Plan)
 EVENTS: Mapping[str, type[Any]] = {

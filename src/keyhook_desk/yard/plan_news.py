@@ -14,7 +14,7 @@ from keyhook.errors import BadInput
 from keyhook.phrases import say
 from keyhook.turnaround.around import left_over
 from keyhook.turnaround.compose import Clock, day_problem
-from keyhook.turnaround.replan import (
+from keyhook.turnaround.events import (
     Damage,
     Event,
     PartyAt,

@@ -10,9 +10,10 @@ from typing import Any
 
 from keyhook.turnaround.compose import Clock
 from keyhook.turnaround.documents import day_of, plan_of
+from keyhook.turnaround.events import Event, TaskDone, TaskRuns
 from keyhook.turnaround.plan import Plan, tasks_meant, vehicle_under
 from keyhook.turnaround.problem import Problem
-from keyhook.turnaround.replan import Event, TaskDone, TaskRuns, day_from_now
+from keyhook.turnaround.replan import day_from_now
 from keyhook_desk import clock
 from keyhook_desk.people.models import User
 from keyhook_desk.web.kept import Kept

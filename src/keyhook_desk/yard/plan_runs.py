@@ -21,7 +21,7 @@ from django.db import connection, transaction
 
 from keyhook.errors import KeyhookError
 from keyhook.turnaround.documents import event_of
-from keyhook.turnaround.replan import Event
+from keyhook.turnaround.events import Event
 from keyhook_desk import clock
 from keyhook_desk.yard.models import HeldPlan, Proposal
 from keyhook_desk.yard.plan_reading import has_stopped, read

@@ -23,11 +23,12 @@ from keyhook.turnaround.checker import Violation, violations
 from keyhook.turnaround.compose import Clock, day_problem
 from keyhook.turnaround.dispatch import dispatch
 from keyhook.turnaround.documents import day_document, day_of, event_of, plan_document
+from keyhook.turnaround.events import Event, TaskDone, TaskRuns, WalkIn
 from keyhook.turnaround.plan import Plan
 from keyhook.turnaround.problem import Departure, Fixed, Problem
 from keyhook.turnaround.recount import objective
 from keyhook.turnaround.remedy import lacks
-from keyhook.turnaround.replan import Event, TaskDone, TaskRuns, WalkIn, day_from_now
+from keyhook.turnaround.replan import day_from_now
 from keyhook.turnaround.solve import Progress, solve
 from keyhook.turnaround.telling import lack_what, remedies_text
 from keyhook_desk import clock

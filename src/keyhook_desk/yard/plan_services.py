@@ -16,8 +16,8 @@ from django.db import IntegrityError, transaction
 from keyhook.errors import BadInput, NoPlan, UnknownName
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.documents import day_document, event_document, plan_document
+from keyhook.turnaround.events import Event
 from keyhook.turnaround.recount import objective
-from keyhook.turnaround.replan import Event
 from keyhook_desk import clock
 from keyhook_desk.people.models import User
 from keyhook_desk.people.rights import require
