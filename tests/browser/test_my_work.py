@@ -60,6 +60,44 @@ def test_done_without_a_signal_survives_a_reload_and_reaches_the_desk_once(plann
     assert page.locator(".past li").count() == 1
 
 
+def test_task_after_task_is_marked_without_a_signal(planned, open_page):
+    page = my_list(open_page, "perkin", expect=("ERR_INTERNET_DISCONNECTED", "Failed to fetch"))
+    kept_for_offline(page)
+    page.context.set_offline(True)
+    page.locator(".next-up").get_by_role("button", name="Done").click()
+    second = page.locator(".later[open]")
+    expect(second).to_have_count(1)
+    expect(second.locator(".facts")).to_contain_text("Where")
+    second.get_by_role("button", name="Done").click()
+    expect(page.locator("#link")).to_contain_text("2 kept on this phone")
+    third = page.locator(".later[open]")
+    expect(third).to_have_count(1)
+    third.get_by_role("button", name="Started").click()
+    page.reload()
+    expect(page.locator("#link")).to_contain_text("3 kept on this phone")
+    expect(page.locator("[data-told]")).to_have_count(2)
+    page.context.set_offline(False)
+    sent(page)
+    expect(page.locator(".past li")).to_have_count(2, timeout=20_000)
+    expect(page.locator(".next-up .kicker").first).to_contain_text("Running")
+
+
+def test_the_list_says_with_what_and_a_later_task_opens_where_it_stands(planned, open_page):
+    page = my_list(open_page, "hob")
+    expect(page.locator(".next-up .facts")).to_contain_text("Where")
+    later = page.locator(".later[data-task$='.pack_child']").first
+    for person in ("juniper", "wilf", "perkin", "fenn", "mabs"):  # whoever it is by this plan
+        if later.count():
+            break
+        page.goto(f"{DAY}/{person}/")
+    later.locator("summary").first.focus()
+    page.keyboard.press("Enter")
+    expect(later.locator(".what-with")).to_contain_text("Child of")
+    assert axe(page) == []
+    assert page.evaluate(OVERFLOW) == []
+    assert page.evaluate(SMALL) == []
+
+
 def test_a_closed_page_loses_nothing(planned, open_page):
     page = my_list(open_page, "pansy", expect=("ERR_INTERNET_DISCONNECTED", "Failed to fetch"))
     kept_for_offline(page)

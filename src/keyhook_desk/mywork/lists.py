@@ -3,21 +3,30 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
+from keyhook.catalogue import load_catalogue
+from keyhook.turnaround.brief import Brief, brief_of
 from keyhook.turnaround.plan import PlannedTask, vehicle_under
+from keyhook.turnaround.problem import Task
 from keyhook.turnaround.reasons import all_reasons
 from keyhook.turnaround.telling import because_text
+from keyhook_desk.fleet.models import VehicleRow
+from keyhook_desk.fleet.sheets import built_of
+from keyhook_desk.hires.models import HireRow
+from keyhook_desk.hires.selectors import hire_of, returns_on
 from keyhook_desk.web.document import document_hash
 from keyhook_desk.yard.models import HeldPlan, WorkMark
 from keyhook_desk.yard.plan_reading import Laid, clock_of, marks_of, read_held
+from keyhook_desk.yard.services import the_depot
 
 TODO, RUNS, DONE = "todo", "runs", "done"
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One task or break of a list.
+    """One task or break of a list; ``brief`` says with what it is done.
 
     ``state`` is ``todo``, ``runs`` or ``done``; ``told`` the marks so far in words; ``by_other`` who else marked it
     done; ``late`` whether its end has passed and nobody has said that it is done.
@@ -32,6 +41,7 @@ class Line:
     minutes: int = 0
     why: str = ""
     with_whom: str = ""
+    brief: Brief = field(default_factory=Brief)
     is_gate: bool = False
     state: str = TODO
     told: tuple[WorkMark, ...] = ()
@@ -59,7 +69,8 @@ class MyDay:
 def day_of_person(row: HeldPlan, person: str, now: dt.datetime) -> MyDay:
     """Return the list of one person under the plan people hold."""
     laid, marks = read_held(row), marks_of(row.day)
-    lines = sorted([*_tasks(row.day, laid, marks, person, now), *_breaks(row.day, laid, person)], key=_when)
+    needs = _needs_of(row.day, laid, person)
+    lines = sorted([*_tasks(row.day, laid, marks, person, now, needs), *_breaks(row.day, laid, person)], key=_when)
     open_lines = [line for line in lines if line.state != DONE and not (line.is_break and line.end <= now)]
     running = tuple(line for line in open_lines if line.state == RUNS)
     following = [line for line in open_lines if line.state != RUNS]
@@ -71,15 +82,52 @@ def day_of_person(row: HeldPlan, person: str, now: dt.datetime) -> MyDay:
         first,
         tuple(line for line in following if line not in first),
         tuple(line for line in lines if line.state == DONE),
-        document_hash([row.version, [str(mark.uid) for mark in marks]])[:16],
+        document_hash([row.version, [str(mark.uid) for mark in marks], needs.stamp])[:16],
     )
+
+
+# ---------------------------------------------------------------- with what
+
+
+@dataclass(frozen=True, slots=True)
+class _Needs:
+    """Hires and vehicles that somebody's tasks are about, and which hire came back in which vehicle."""
+
+    hires: Mapping[str, HireRow]
+    vehicles: Mapping[str, VehicleRow]
+    back_in: Mapping[str, HireRow]
+
+    @property
+    def stamp(self) -> list[str]:
+        """What changes when one of the hires does."""
+        return sorted(row.digest for row in {**self.hires, **self.back_in}.values())
+
+    def brief(self, task: Task, vehicle: str) -> Brief:
+        """Return with what a task in a vehicle is done."""
+        row = self.hires.get(task.departure or "") or self.back_in.get(vehicle)
+        there = self.vehicles.get(vehicle)
+        return brief_of(
+            task.kind,
+            load_catalogue(),
+            built_of(there) if there is not None else None,
+            hire_of(row) if row is not None else None,
+        )
+
+
+def _needs_of(day: dt.date, laid: Laid, person: str) -> _Needs:
+    mine = [laid.problem.task_by_id[one.task] for one in laid.plan.tasks if person in one.people]
+    names = {vehicle for task in mine if (vehicle := vehicle_under(task, laid.plan.vehicle_of))}
+    vehicles = {row.name: row for row in VehicleRow.objects.filter(name__in=names).select_related("sheet")}
+    hires = {row.name: row for row in HireRow.objects.filter(name__in={task.departure for task in mine} - {None})}
+    back = returns_on(day, the_depot().zone)
+    return _Needs(hires, vehicles, {row.vehicle.name: row for row in back if row.vehicle and row.vehicle.name in names})
 
 
 def _when(line: Line) -> tuple[dt.datetime, str]:
     return line.start, line.task
 
 
-def _tasks(day: dt.date, laid: Laid, marks: list[WorkMark], person: str, now: dt.datetime) -> list[Line]:
+def _tasks(day: dt.date, laid: Laid, marks: list[WorkMark], person: str, now: dt.datetime, needs: _Needs) -> list[Line]:
     clock, reasons = clock_of(day), all_reasons(laid.problem, laid.plan)
     said: dict[str, list[WorkMark]] = {}
     for mark in marks:
@@ -88,7 +136,8 @@ def _tasks(day: dt.date, laid: Laid, marks: list[WorkMark], person: str, now: dt
     for one in laid.plan.tasks:
         if person in one.people:
             because = because_text(laid.problem, laid.plan, reasons[one.task], clock)
-            lines.append(_line(laid, one, person, said.get(one.task, []), because, day, now))
+            line = _line(laid, one, person, said.get(one.task, []), because, day, now)
+            lines.append(replace(line, brief=needs.brief(laid.problem.task_by_id[one.task], line.vehicle)))
     return lines
 
 

@@ -3,7 +3,7 @@
 
 import { drop, entries, keepThisPage, send } from "../offline/outbox.js";
 
-const LOOK_MS = 15000, PHOTO_PX = 1600;
+const LOOK_MS = 15000, PHOTO_PX = 1600, NO_SIGNAL_MS = 1500;
 const list = document.getElementById("list");
 const link = document.getElementById("link"), refused = document.getElementById("refused");
 const SAID = { started: "Started", done: "Done", problem: "Problem told" };
@@ -18,17 +18,30 @@ list.addEventListener("submit", async (event) => {
   }
   const files = kind === "problem" && data.get("photo")?.size ? { photo: await smaller(data.get("photo")) } : {};
   await send(list.dataset.mark, { task: data.get("task"), kind, note, at: new Date().toISOString() }, files);
-  showHere(form.closest("section"), kind, note);
+  const task = form.closest("[data-task]");
+  showHere(task, kind, note);
+  if (kind === "done") setTimeout(() => task.isConnected && openNext(), NO_SIGNAL_MS);
 });
 
+// Without a signal the list is not sent anew: the next task of it opens where it stands.
+function openNext() {
+  const next = list.querySelector(".later:not([data-told])");
+  if (!next) return;
+  next.open = true;
+  next.scrollIntoView({ block: "center" });
+}
+
 // Shows a mark at once, before the desk has it.
-function showHere(section, kind, note) {
+function showHere(task, kind, note) {
   const line = document.createElement("li");
   line.textContent = `${SAID[kind]}${note ? `, ${note}` : ""}`;
-  section.querySelector(".told").append(line);
-  section.querySelector(".trouble").open = false;
-  if (kind === "done") section.querySelectorAll("button").forEach((button) => { button.disabled = true; });
-  if (kind === "started") section.querySelector(".begin")?.remove();
+  task.querySelector(".told").append(line);
+  task.querySelector(".trouble").open = false;
+  if (kind === "started") task.querySelector(".begin")?.remove();
+  if (kind !== "done") return;
+  task.querySelectorAll("button").forEach((button) => { button.disabled = true; });
+  task.dataset.told = "done";
+  if (task.matches(".later")) task.open = false;
 }
 
 // A photo as large as a screen is enough to see a problem by, and goes out over a weak signal.
@@ -49,7 +62,9 @@ async function look() {
   const stamp = list.querySelector("[data-stamp]")?.dataset.stamp ?? "";
   const answer = await fetch(`${list.dataset.state}?seen=${stamp}`).catch(() => null);
   if (!answer?.ok || answer.status === 204 || answer.redirected) return;
+  const open = [...list.querySelectorAll(".later[open]")].map((one) => one.dataset.task);
   list.innerHTML = await answer.text();
+  list.querySelectorAll(".later").forEach((one) => { one.open = open.includes(one.dataset.task); });
   keepThisPage();
 }
 
@@ -71,9 +86,10 @@ function asLine(entry) {
 
 async function showWaiting() {
   for (const entry of await entries()) {
-    const section = [...list.querySelectorAll("section[data-task]")].find((one) => one.dataset.task === entry.fields.task);
-    if (!entry.said && entry.url === list.dataset.mark && section) showHere(section, entry.fields.kind, entry.fields.note);
+    const task = [...list.querySelectorAll("[data-task]")].find((one) => one.dataset.task === entry.fields.task);
+    if (!entry.said && entry.url === list.dataset.mark && task) showHere(task, entry.fields.kind, entry.fields.note);
   }
+  if (list.querySelector(".next-up[data-told]")) openNext();
 }
 
 showWaiting();
