@@ -23,6 +23,7 @@ from keyhook.pack.trip import Locker, Pressure, TripLoad
 from keyhook.tour.answer import tour_answer
 from keyhook.tour.compose import TourWishes, compose_tour, tags_of
 from keyhook.tour.coverage import TourCheck, tour_check
+from keyhook.tour.film import FilmAsked, film_tour
 from keyhook.tour.outcome import TourAnswer
 from keyhook.tour.replan import Progress, planned_again
 from keyhook.vehicle.build_sheet import BuildSheet, Quirk
@@ -45,6 +46,14 @@ class HireTour:
 
     hire: Hire
     vehicle: str
+    sheet: BuildSheet
+    answer: TourAnswer
+
+
+@dataclass(frozen=True, slots=True)
+class SheetTour:
+    """The tour for a film of a build sheet, for a typical party."""
+
     sheet: BuildSheet
     answer: TourAnswer
 
@@ -133,6 +142,34 @@ def hire_tour(
         return HireTour(hire, name, sheet, tour_answer(sheet, catalogue, hire, wishes, currency=currency))
     composed = compose_tour(sheet, catalogue, hire, wishes)
     return HireTour(hire, name, sheet, planned_again(composed, catalogue, progress, currency=currency))
+
+
+def sheet_tour(
+    folder: DepotFolder,
+    catalogue: Catalogue,
+    asked: FilmAsked | None = None,
+    *,
+    vehicle: str | None = None,
+    sheet: str | None = None,
+) -> SheetTour:
+    """Return the tour for a film of a build sheet, named by itself or by one of its vehicles.
+
+    Raises
+    ------
+    BadInput
+        Neither or both are named; minutes that cannot be.
+    UnknownName
+        No such vehicle, sheet or tag.
+    """
+    if vehicle and sheet:
+        raise BadInput("A film shows one build sheet", seen=f"{vehicle} and {sheet}", todo="Name one of them")
+    if not vehicle and not sheet:
+        raise BadInput(
+            "Nobody said whose tour it is",
+            todo="Name a hire, or for a film --sheet or --vehicle; keyhook day lists hires",
+        )
+    shown = folder.sheet(sheet or folder.vehicle(vehicle or "").sheet)
+    return SheetTour(shown, film_tour(shown, catalogue, asked, currency=folder.depot.currency))
 
 
 def recorded_tour(

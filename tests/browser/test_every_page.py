@@ -23,6 +23,7 @@ PAGES = {
     "import": ("desk", "/hires/import/"),
     "vehicles": ("manager", "/vehicles/"),
     "vehicle": ("technician", "/vehicles/W4-02/?show=7"),
+    "film of a vehicle": ("desk", "/vehicles/W4-02/film/?minutes=25&tag=children"),
     "people": ("manager", "/people/"),
     "not allowed": ("yard", "/people/"),
     "no such page": ("manager", "/nowhere/"),

@@ -26,6 +26,7 @@ ARGUMENTS = {
     "number": 1,
     "person": "hob",
     "day": "2026-07-10",
+    "piece": "autocue",
 }
 #: What a hirer opens by a signed link, or with the code of a sticker, without an account.
 BY_LINK = {

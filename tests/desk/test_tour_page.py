@@ -10,6 +10,7 @@ from django.core.exceptions import PermissionDenied
 
 from keyhook.catalogue import load_catalogue
 from keyhook.tour.recording import read_recording
+from keyhook_desk.fleet.models import VehicleRow
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.walkround.models import TourWish
 from keyhook_desk.walkround.planned import tour_of
@@ -171,3 +172,32 @@ def test_hostile_words_of_a_quirk_stay_words(desk, h13):
         text = desk.get(address).content.decode()
         assert "the step sticks" in text
         assert "<script>alert(1)" not in text
+
+
+def test_a_vehicle_leads_to_the_film_of_its_sheet_and_the_film_says_for_whom_it_is(desk, depot):
+    assert 'href="/vehicles/W4-02/film/"' in desk.get("/vehicles/W4-02/").content.decode()
+    page = words_of(desk.get("/vehicles/W4-02/film/"))
+    for name in VehicleRow.objects.filter(sheet__name="W4").values_list("name", flat=True):
+        assert name in page
+    assert "first time in a motorhome, nights on hook-up" in page
+    chosen = desk.get("/vehicles/W4-02/film/", {"minutes": "14", "tag": ["children", "frost"]}).content.decode()
+    link = re.search(r'href="(/vehicles/W4-02/film/autocue/[^"]+)"', chosen)[1]
+    text = desk.get(html.unescape(link)).content.decode()
+    assert "(children, frost) in 14 minutes" in " ".join(text.split())
+
+
+@pytest.mark.parametrize("piece", ["chapters", "subtitles"])
+def test_the_files_of_a_film_are_webvtt_to_be_kept(desk, depot, piece):
+    response = desk.get(f"/vehicles/V2-03/film/{piece}/")
+    assert response["Content-Type"].startswith("text/vtt")
+    assert response["Content-Disposition"] == f'attachment; filename="film-V2-{piece}.vtt"'
+    assert response.content.startswith(b"WEBVTT - Nettlecan")
+
+
+@pytest.mark.parametrize(("data", "said"), [({"minutes": "0"}, "saw 0"), ({"minutes": "9", "tag": "moon"}, "saw moon")])
+def test_a_film_that_cannot_be_says_what_was_wrong(desk, depot, data, said):
+    page = desk.get("/vehicles/W4-02/film/", data)
+    assert page.status_code == 200
+    assert said in page.content.decode()
+    assert desk.get("/vehicles/W4-02/film/autocue/", data).status_code == 400
+    assert desk.get("/vehicles/W4-02/film/poster/").status_code == 404

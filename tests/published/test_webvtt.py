@@ -143,6 +143,13 @@ def test_subtitles_are_one_a_point_at_its_time(answer):
         assert cue.end_ms - cue.start_ms == pytest.approx(1000 * line.talk_s, abs=1)
 
 
+@pytest.mark.parametrize("written", [chapters_vtt, subtitles_vtt])
+@pytest.mark.parametrize("note", ["of V2 & W4, 20 minutes", "two\nlines --> and an arrow", "  "])
+def test_a_note_of_any_words_stands_on_the_first_line_and_changes_no_cue(answer, written, note):
+    assert read_strictly(written(answer, note)) == read_strictly(written(answer))
+    assert "-->" not in written(answer, note).split("\n")[0]
+
+
 def test_what_we_write_we_can_read_back(answer):
     heard = read_recording(subtitles_vtt(answer))
     assert [utterance.text for utterance in heard.utterances] == [" ".join(line.text.split()) for line in answer.lines]

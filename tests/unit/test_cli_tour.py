@@ -75,6 +75,38 @@ def test_script_and_film_are_printed_alone():
     assert _run("tour", "H06", "--vtt", "subtitles").stdout.count("-->") > 40
 
 
+def test_a_build_sheet_is_filmed_once_for_a_party_that_is_named_and_can_be_chosen():
+    said = _run("tour", "--sheet", "Q2", "--script")
+    assert said.exit_code == 0
+    spoken = " ".join(said.stdout.split())
+    assert "typical party (first time in a motorhome, nights on hook-up) in 20 minutes" in spoken
+    assert "What we shall ask you when you come" in spoken
+    frost = _run("tour", "--sheet", "Q2", "--tag", "frost,children", "--minutes", "12", "--vtt", "chapters").stdout
+    assert frost.startswith("WEBVTT - Puddlefoot, filmed for a typical party (children, frost) in 12 minutes")
+
+
+def test_a_film_is_of_the_sheet_whichever_of_its_vehicles_is_named_and_says_no_quirk():
+    of_sheet, of_vehicle = (
+        json.loads(_run("tour", *named, "--minutes", "200", "--json").stdout)
+        for named in (("--sheet", "Q2"), ("--vehicle", "Q2-01"))
+    )
+    assert of_vehicle["sheet"] == of_sheet["sheet"] == "Q2"
+    assert of_vehicle["stops"] == of_sheet["stops"]
+    hired = json.loads(_run("tour", "H03", "--vehicle", "Q2-01", "--minutes", "200", "--json").stdout)
+    quirks = [line["id"] for stop in hired["stops"] for line in stop["lines"] if line["id"].startswith("quirk")]
+    filmed = {line["id"] for stop in of_vehicle["stops"] for line in stop["lines"]}
+    assert quirks
+    assert not filmed & set(quirks)
+
+
+def test_a_film_is_heard_to_say_all_that_must_be_said(tmp_path):
+    """The listener of recorded tours shares no code with the planner."""
+    film = tmp_path / "film.vtt"
+    film.write_text(_run("tour", "--sheet", "V2", "--vtt", "subtitles").stdout, encoding="utf-8")
+    heard = _run("tour-check", str(film), "--sheet", "V2")
+    assert "Everything that must be said was heard" in heard.stdout
+
+
 def test_a_recording_is_checked_with_times_chances_gaps_and_stations():
     said = _run("tour-check", RECORDING, "--sheet", "T5")
     assert said.exit_code == 0
@@ -107,7 +139,14 @@ def test_a_checked_recording_is_one_document():
         (("tour", "H06", "--skipped", "tide"), "tide"),
         (("tour", "H06", "--confirmed", "comet"), "comet"),
         (("tour", "H06", "--at", "attic"), "attic"),
-        (("tour", "H06", "--elapsed", "-1"), "-60"),
+        (("tour", "H06", "--elapsed", "-1"), "minutes since the start cannot be this (saw -1)"),
+        (("tour",), "Nobody said whose tour it is"),
+        (("tour", "--sheet", "Z9"), "Z9"),
+        (("tour", "--sheet", "T5", "--vehicle", "T5-01"), "T5-01 and T5"),
+        (("tour", "--sheet", "T5", "--tag", "moonlight"), "moonlight"),
+        (("tour", "--sheet", "T5", "--minutes", "-2"), "-2"),
+        (("tour", "--sheet", "T5", "--done", "st_look"), "Name the hire"),
+        (("tour", "H06", "--tag", "pets"), "--tag pets"),
         (("tour-check", RECORDING), "Nobody said which vehicle"),
         (("tour-check", RECORDING, "--sheet", "T5", "--vehicle", "T5-01"), "T5-01 and T5"),
         (("tour-check", RECORDING, "--sheet", "Z9"), "Z9"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -11,20 +12,28 @@ from keyhook.catalogue import load_catalogue
 from keyhook.cli.options import answer_options, depot_at, depot_option, said_plainly
 from keyhook.cli.render import as_json
 from keyhook.cli.tour_text import check_document, check_text, tour_document, tour_text
-from keyhook.dossier import hire_tour, recorded_tour
+from keyhook.depot.folder import DepotFolder
+from keyhook.dossier import HireTour, SheetTour, hire_tour, recorded_tour, sheet_tour
 from keyhook.errors import BadInput
 from keyhook.tour.compose import TourWishes
-from keyhook.tour.outcome import TourAnswer
+from keyhook.tour.film import FILM_MIN, TYPICAL_TAGS, FilmAsked, film_note
 from keyhook.tour.replan import Progress
 from keyhook.tour.script import autocue, chapters_vtt, subtitles_vtt
 
+_TYPICAL = ", ".join(sorted(TYPICAL_TAGS))
 FILMS = {"chapters": chapters_vtt, "subtitles": subtitles_vtt}
 
 
 @click.command()
-@click.argument("hire")
-@click.option("--vehicle", help="Answer for this vehicle instead of the hire's own.")
-@click.option("--minutes", type=float, help="Minutes there are for the whole tour; the usual ones without it.")
+@click.argument("hire", required=False)
+@click.option("--vehicle", help="Answer for this vehicle instead of the hire's own; without HIRE, film its sheet.")
+@click.option("--sheet", help="Without HIRE: the tour for a film of this build sheet, for a typical party.")
+@click.option("--tag", "tags", multiple=True, help=f"Whom a film is for, like {_TYPICAL}; may be repeated.")
+@click.option(
+    "--minutes",
+    type=float,
+    help=f"Minutes there are for the whole tour; the usual ones without it, {FILM_MIN:g} for a film.",
+)
 @click.option("--slow", type=float, default=1.0, help="How many times as long this party takes, like 1.3.")
 @click.option("--confirmed", multiple=True, help="Point that they confirmed in their pack; may be repeated.")
 @click.option("--done", multiple=True, help="Point shown already, in order; may be repeated. Plans the rest.")
@@ -37,8 +46,10 @@ FILMS = {"chapters": chapters_vtt, "subtitles": subtitles_vtt}
 @answer_options
 @said_plainly
 def tour(  # noqa: PLR0913, PLR0917  # one parameter an option
-    hire: str,
+    hire: str | None,
     vehicle: str | None,
+    sheet: str | None,
+    tags: Sequence[str],
     minutes: float | None,
     slow: float,
     confirmed: Sequence[str],
@@ -53,18 +64,47 @@ def tour(  # noqa: PLR0913, PLR0917  # one parameter an option
     json_out: bool,
     why: bool,
 ) -> None:
-    """Plan the tour of HIRE: what to show this party in the minutes there are, in which order, where the rest goes."""
-    catalogue = load_catalogue()
-    read = tuple(catalogue.teach_point(name).id for name in _points(confirmed))
-    wishes = TourWishes(available_min=minutes, confirmed=read, pace_factor=slow)
+    """Plan the tour of HIRE: what to show this party in the minutes there are, in which order, where the rest goes.
+
+    Without HIRE, with --sheet or --vehicle: the tour for one film of that build sheet, for a typical party.
+    """
+    depot = depot_at(folder)
     progress = _progress(_points(done), _points(skipped), elapsed, at_station)
-    found = hire_tour(depot_at(folder), hire, catalogue, wishes, vehicle=vehicle, progress=progress)
+    if hire is None:
+        _only_of_a_hire(confirmed=bool(confirmed), progress=progress is not None)
+        found: HireTour | SheetTour = _film(depot, vehicle, sheet, _points(tags), minutes, slow)
+    else:
+        _only_of_a_film(sheet, tags)
+        catalogue = load_catalogue()
+        read = tuple(catalogue.teach_point(name).id for name in _points(confirmed))
+        wishes = TourWishes(available_min=minutes, confirmed=read, pace_factor=slow)
+        found = hire_tour(depot, hire, catalogue, wishes, vehicle=vehicle, progress=progress)
     if script or vtt:
-        click.echo(_spoken(found.answer, vtt), nl=False)
+        click.echo(_spoken(found, vtt), nl=False)
     elif json_out:
         click.echo(as_json(tour_document(found)))
     else:
         click.echo(tour_text(found, why=why))
+
+
+def _film(  # what was asked for, option by option
+    depot: DepotFolder, vehicle: str | None, sheet: str | None, tags: Sequence[str], minutes: float | None, slow: float
+) -> SheetTour:
+    available_min = FILM_MIN if minutes is None else minutes
+    asked = FilmAsked(frozenset(tags) if tags else TYPICAL_TAGS, available_min, slow)
+    return sheet_tour(depot, load_catalogue(), asked, vehicle=vehicle, sheet=sheet)
+
+
+def _only_of_a_hire(*, confirmed: bool, progress: bool) -> None:
+    if confirmed or progress:
+        seen = "--confirmed" if confirmed else "--done, --skipped, --elapsed or --at"
+        raise BadInput("A film knows nobody and cannot be half shown", seen=seen, todo="Name the hire")
+
+
+def _only_of_a_film(sheet: str | None, tags: Sequence[str]) -> None:
+    if sheet or tags:
+        seen = f"--sheet {sheet}" if sheet else f"--tag {tags[0]}"
+        raise BadInput("A hire has its own vehicle and party", seen=seen, todo="Leave out the hire, or this option")
 
 
 @click.command(name="tour-check")
@@ -101,12 +141,17 @@ def _progress(
 ) -> Progress | None:
     if not done and not skipped and elapsed_min is None and at_station is None:
         return None
+    if elapsed_min is not None and not 0 <= elapsed_min < math.inf:
+        raise BadInput("The minutes since the start cannot be this", seen=f"{elapsed_min:g}", todo="Give 0 or more")
     elapsed_s = None if elapsed_min is None else 60 * elapsed_min
     return Progress(elapsed_s=elapsed_s, at_station=at_station, done=done, skipped=skipped)
 
 
-def _spoken(answer: TourAnswer, vtt: str | None) -> str:
-    return FILMS[vtt](answer) if vtt else autocue(answer)
+def _spoken(found: HireTour | SheetTour, vtt: str | None) -> str:
+    """Return the words of a tour; those of a film say for whom it is."""
+    filmed = isinstance(found, SheetTour)
+    note = film_note(found.answer, found.sheet.name) if filmed else ""
+    return FILMS[vtt](found.answer, note) if vtt else autocue(found.answer, note=note, filmed=filmed)
 
 
 def _text_of(recording: Path) -> str:

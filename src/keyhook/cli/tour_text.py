@@ -6,19 +6,19 @@ from collections.abc import Iterator, Sequence
 from typing import get_args
 
 from keyhook.cli.render import because_lines, figures_text, finding_lines, number
-from keyhook.dossier import HireTour, RecordedTour
+from keyhook.dossier import HireTour, RecordedTour, SheetTour
 from keyhook.phrases import say
 from keyhook.tour.coverage import HeardPoint, TourCheck
+from keyhook.tour.film import film_note
 from keyhook.tour.outcome import AnswerLine, AnswerStop, Elsewhere, Slot, TourAnswer
 from keyhook.tour.script import clock
 
 
-def tour_text(found: HireTour, *, why: bool = False) -> str:
+def tour_text(found: HireTour | SheetTour, *, why: bool = False) -> str:
     """Return the tour: what it comes to, the stops in order, what goes elsewhere, what to ask back."""
     answer = found.answer
-    head = {"hire": found.hire.id, "lead": found.hire.lead, "vehicle": found.vehicle}
     lines = [
-        say("tour.text.head", head),
+        *_heads(found),
         *figures_text(answer.figures, why=why),
         *finding_lines(answer.findings),
     ]
@@ -28,6 +28,14 @@ def tour_text(found: HireTour, *, why: bool = False) -> str:
     if answer.questions:
         lines += ["", say("tour.script.check"), *(f"  {question.text}" for question in answer.questions)]
     return "\n".join(lines)
+
+
+def _heads(found: HireTour | SheetTour) -> Iterator[str]:
+    if isinstance(found, SheetTour):
+        yield say("tour.text.film_head", {"name": f"{found.sheet.id} {found.sheet.name}"})
+        yield film_note(found.answer, found.sheet.name)
+    else:
+        yield say("tour.text.head", {"hire": found.hire.id, "lead": found.hire.lead, "vehicle": found.vehicle})
 
 
 def _stop_line(rank: int, stop: AnswerStop) -> str:
@@ -58,13 +66,13 @@ def _elsewhere_lines(entries: Sequence[Elsewhere]) -> Iterator[str]:
             yield f"  {say('tour.text.entry', {'title': entry.title, 'text': entry.text, 'reason': reason})}"
 
 
-def tour_document(found: HireTour) -> dict[str, object]:
+def tour_document(found: HireTour | SheetTour) -> dict[str, object]:
     """Return the tour for a program: without the problem it was planned from."""
     answer: TourAnswer = found.answer
     plan = answer.plan
     return {
-        "hire": found.hire.id,
-        "vehicle": found.vehicle,
+        **_of(found),
+        "tags": sorted(answer.composed.tags),
         "stops": answer.stops,
         "elsewhere": answer.elsewhere,
         "more": answer.more,
@@ -79,6 +87,12 @@ def tour_document(found: HireTour) -> dict[str, object]:
         "findings": answer.findings,
         "figures": answer.figures,
     }
+
+
+def _of(found: HireTour | SheetTour) -> dict[str, str]:
+    if isinstance(found, SheetTour):
+        return {"sheet": found.sheet.id}
+    return {"hire": found.hire.id, "vehicle": found.vehicle}
 
 
 def check_text(found: RecordedTour, *, why: bool = False) -> str:

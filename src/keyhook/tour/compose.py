@@ -76,7 +76,7 @@ class TourWishes:
 
     ``confirmed`` are points the hirer has already confirmed in their pack, ``learnt`` factors by point from this
     depot's own calls and charges, ``quirks`` those of the vehicle. ``pace_factor`` is above 1 for a party that is
-    known to be slow.
+    known to be slow. ``filmed``: nobody stands there to ask or to try, and nothing is settled before.
     """
 
     available_min: float | None = None
@@ -85,6 +85,7 @@ class TourWishes:
     learnt: Mapping[str, float] = field(default_factory=dict)
     start_station: str | None = None
     pace_factor: float = 1.0
+    filmed: bool = False
 
 
 def compose_tour(sheet: BuildSheet, catalogue: Catalogue, hire: Hire, wishes: TourWishes | None = None) -> ComposedTour:
@@ -97,12 +98,17 @@ def compose_tour(sheet: BuildSheet, catalogue: Catalogue, hire: Hire, wishes: To
     BadInput
         Minutes, factors or stations that cannot be.
     """
-    wishes = wishes or TourWishes()
-    tags = tags_of(sheet, hire)
+    return compose_for(sheet, catalogue, tags_of(sheet, hire), hire.options, wishes or TourWishes())
+
+
+def compose_for(
+    sheet: BuildSheet, catalogue: Catalogue, tags: frozenset[str], options: Collection[str], wishes: TourWishes
+) -> ComposedTour:
+    """Return the tour problem of a party of which the tags and the options booked are known; raises as above."""
     end = end_station(sheet)
-    known = {one.id: one for one in _known(sheet, catalogue, tags, hire.options, wishes)}
+    known = {one.id: one for one in _known(sheet, catalogue, tags, options, wishes)}
     on_tour = [one for one in known.values() if one.moment in ON_THE_TOUR]
-    talk_factor, talk_because = _talk_factor(catalogue, tags)
+    talk_factor, talk_because = _filmed() if wishes.filmed else _talk_factor(catalogue, tags)
     available_min, minutes_because = _minutes(wishes.available_min, tags)
     ways = walking_map(sheet)
     problem = TourProblem(
@@ -117,7 +123,8 @@ def compose_tour(sheet: BuildSheet, catalogue: Catalogue, hire: Hire, wishes: To
         station_names={station.id: station.name for station in sheet.stations},
     )
     elsewhere = tuple(one for one in known.values() if one.moment not in ON_THE_TOUR)
-    unsettled = tuple(one for one in elsewhere if one.mandatory and one.id not in wishes.confirmed)
+    open_still = () if wishes.filmed else elsewhere
+    unsettled = tuple(one for one in open_still if one.mandatory and one.id not in wishes.confirmed)
     return ComposedTour(problem, known, elsewhere, unsettled, tags, talk_because, minutes_because)
 
 
@@ -133,9 +140,13 @@ def tags_of(sheet: BuildSheet, hire: Hire) -> frozenset[str]:
         "pets": bool(hire.pets),
         "towing": hire.trailer is not None,
         "hookup": any(leg.hookup_amps for leg in hire.trip.legs),
-        "over35": sheet.limits.mam_kg > OVER35_KG,
     }
-    return frozenset({*hire.tags, *(tag for tag, holds in implied.items() if holds)})
+    return vehicle_tags(sheet) | {*hire.tags, *(tag for tag, holds in implied.items() if holds)}
+
+
+def vehicle_tags(sheet: BuildSheet) -> frozenset[str]:
+    """Return the tags that the vehicle means by itself, whoever hires it."""
+    return frozenset({"over35"} if sheet.limits.mam_kg > OVER35_KG else ())
 
 
 def start_station(sheet: BuildSheet) -> Station:
@@ -296,6 +307,11 @@ def _talk_factor(catalogue: Catalogue, tags: frozenset[str]) -> tuple[float, Bec
     factor = scales.talk_factor_first_timer_children if slow else scales.talk_factor
     why = "first time, with children" if slow else "questions, and the hirer doing it"
     return factor, Because("seconds in the catalogue x this", (Input(why, factor, "factor", "catalogue"),))
+
+
+def _filmed() -> tuple[float, Because]:
+    why = Input("nobody asks back in a film", 1.0, "factor", "", Basis.ASSUMPTION)
+    return 1.0, Because("seconds in the catalogue x this", (why,), Basis.ASSUMPTION)
 
 
 def _minutes(given_min: float | None, tags: frozenset[str]) -> tuple[float, Because]:

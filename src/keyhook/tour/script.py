@@ -27,10 +27,13 @@ class Cue:
     text: str
 
 
-def autocue(answer: TourAnswer, language: str = "en") -> str:
-    """Return the tour as text to read while walking: time and station, then each point with its number and words."""
+def autocue(answer: TourAnswer, language: str = "en", *, note: str = "", filmed: bool = False) -> str:
+    """Return the tour as text to read while walking: time and station, then each point with its number and words.
+
+    ``note`` goes below the heading; when ``filmed``, the questions are announced, for nobody is there to answer.
+    """
     heading = {"minutes": f"{answer.end_min:.0f}", "stops": len(answer.stops)}
-    lines = [say("tour.script.heading", heading, language), ""]
+    lines = [say("tour.script.heading", heading, language), *(_wrapped(note) if note else ()), ""]
     for number, stop in enumerate(answer.stops, start=1):
         values = {"time": clock(stop.arrive_s), "number": number, "station": stop.name}
         lines.append(say("tour.script.stop", values, language))
@@ -42,36 +45,39 @@ def autocue(answer: TourAnswer, language: str = "en") -> str:
             lines.extend(_autocue_lines(line, language))
         lines.append("")
     if answer.questions:
-        lines.append(say("tour.script.check", None, language))
+        lines.append(say("tour.script.film_check" if filmed else "tour.script.check", None, language))
         lines.extend(f"    ? {question.text}" for question in answer.questions)
         lines.append("")
     lines.append(say("tour.script.end", {"time": clock(answer.plan.end_s)}, language))
     return "\n".join(lines) + "\n"
 
 
-def chapters_vtt(answer: TourAnswer) -> str:
+def chapters_vtt(answer: TourAnswer, note: str = "") -> str:
     """Return a WebVTT file with one chapter a stop, the walk to it included; the last one lasts to the end."""
     starts = [stop.arrive_s - stop.walk_s for stop in answer.stops]
     ends = [*starts[1:], answer.plan.end_s]
-    return webvtt(Cue(start, end, stop.name) for start, end, stop in zip(starts, ends, answer.stops, strict=False))
+    stops = zip(starts, ends, answer.stops, strict=False)
+    return webvtt((Cue(start, end, stop.name) for start, end, stop in stops), note)
 
 
-def subtitles_vtt(answer: TourAnswer) -> str:
+def subtitles_vtt(answer: TourAnswer, note: str = "") -> str:
     """Return a WebVTT file with one cue a point: what is to be said, when."""
-    return webvtt(
-        Cue(line.start_s, line.start_s + line.talk_s, line.text) for stop in answer.stops for line in stop.lines
-    )
+    return webvtt((Cue(line.start_s, line.start_s + line.talk_s, line.text) for line in answer.lines), note)
 
 
-def webvtt(cues: Iterable[Cue]) -> str:
-    """Return cues as a WebVTT file, in the order of their start; those without words are left out."""
+def webvtt(cues: Iterable[Cue], note: str = "") -> str:
+    """Return cues as a WebVTT file, in the order of their start; those without words are left out.
+
+    ``note`` stands on the first line, where players look past it.
+    """
     blocks: list[str] = []
     spoken = sorted((cue for cue in cues if cue.text.split()), key=lambda cue: cue.start_s)
     for number, cue in enumerate(spoken, start=1):
         start_ms = round(1000 * cue.start_s)
         end_ms = max(round(1000 * cue.end_s), start_ms + _LEAST_CUE_MS)
         blocks.append(f"{number}\n{timestamp(start_ms)} --> {timestamp(end_ms)}\n{cue_text(cue.text)}")
-    return "WEBVTT\n\n" + "\n\n".join(blocks) + ("\n" if blocks else "")
+    head = f"WEBVTT - {cue_text(note)}" if note.split() else "WEBVTT"
+    return f"{head}\n\n" + "\n\n".join(blocks) + ("\n" if blocks else "")
 
 
 def timestamp(time_ms: int) -> str:

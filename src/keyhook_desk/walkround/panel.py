@@ -11,7 +11,6 @@ from keyhook.drawing import Stand, plan_drawing
 from keyhook.phrases import say
 from keyhook.tour.outcome import AnswerLine, Elsewhere, Slot, TourAnswer
 from keyhook.vehicle.build_sheet import BuildSheet
-from keyhook_desk.walkround.planned import Tour
 
 _SLOTS: tuple[Slot, ...] = ("before_collection", "first_stop", "first_night", "card", "before_return")
 #: Figures that stand open; the others follow.
@@ -75,18 +74,17 @@ class Panel:
     more_figures: tuple[Figure, ...]
 
 
-def tour_panel(tour: Tour) -> Panel:
+def tour_panel(answer: TourAnswer, sheet: BuildSheet, currency: str) -> Panel:
     """Return what the page shows of a tour."""
-    answer = tour.answer
-    stops = tuple(_stops(answer, tour.currency))
+    stops = tuple(_stops(answer, currency))
     figures = answer.figures
-    known = tour.composed.known
+    known = answer.composed.known
     verdict, words = _verdict(answer)
     return Panel(
         answer=answer,
         verdict=verdict,
         words=words,
-        drawing=route_drawing(tour.sheet, answer),
+        drawing=route_drawing(sheet, answer),
         stops=stops,
         slots=tuple(_slots(answer)),
         added=tuple(f"{known[name].title}: {known[name].text}" for name in answer.more.added),

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from keyhook_desk.walkround import recorded_views, views, walk_views
+from keyhook_desk.walkround import film_views, recorded_views, views, walk_views
 
 app_name = "walkround"
 urlpatterns = [
@@ -18,4 +18,6 @@ urlpatterns = [
     path("hires/<slug:hire>/walk/hand-over/", walk_views.take_hand_over, name="hand_over"),
     path("hires/<slug:hire>/hand-over/<int:number>/", walk_views.acknowledged, name="acknowledged"),
     path("vehicles/<slug:vehicle>/recorded-tour/", recorded_views.recorded, name="recorded"),
+    path("vehicles/<slug:vehicle>/film/", film_views.film, name="film"),
+    path("vehicles/<slug:vehicle>/film/<slug:piece>/", film_views.film_piece, name="film_piece"),
 ]

@@ -72,7 +72,8 @@ def _page(request: HttpRequest, row: HireRow, form: WishForm) -> HttpResponse:
     except KeyhookError as error:
         context["trouble"] = str(error)
     else:
-        context |= {"panel": tour_panel(shown), "usual_min": shown.answer.figures["available_min"].value}
+        panel = tour_panel(shown.answer, shown.sheet, shown.currency)
+        context |= {"panel": panel, "usual_min": shown.answer.figures["available_min"].value}
         context |= _confirmable(shown)
     if not only_panel:
         context |= {
@@ -119,7 +120,8 @@ def hand_over_pdf(request: HttpRequest, hire: str) -> HttpResponse:
     return response
 
 
-def _text(body: str, kind: str, name: str) -> HttpResponse:
+def file_of(body: str, kind: str, name: str) -> HttpResponse:
+    """Give a text as a file to be kept."""
     response = HttpResponse(body, content_type=f"{kind}; charset=utf-8")
     response["Content-Disposition"] = f'attachment; filename="{name}"'
     return response
@@ -130,7 +132,7 @@ def _text(body: str, kind: str, name: str) -> HttpResponse:
 def autocue_text(request: HttpRequest, hire: str) -> HttpResponse:
     """Give the tour as text to read while walking or filming."""
     _ = request
-    return _text(autocue(held_tour(row_of(hire)).answer), "text/plain", f"tour-{hire}.txt")
+    return file_of(autocue(held_tour(row_of(hire)).answer), "text/plain", f"tour-{hire}.txt")
 
 
 @require_GET
@@ -138,7 +140,7 @@ def autocue_text(request: HttpRequest, hire: str) -> HttpResponse:
 def chapters(request: HttpRequest, hire: str) -> HttpResponse:
     """Give the stops as chapters of a film."""
     _ = request
-    return _text(chapters_vtt(held_tour(row_of(hire)).answer), "text/vtt", f"tour-{hire}-chapters.vtt")
+    return file_of(chapters_vtt(held_tour(row_of(hire)).answer), "text/vtt", f"tour-{hire}-chapters.vtt")
 
 
 @require_GET
@@ -146,4 +148,4 @@ def chapters(request: HttpRequest, hire: str) -> HttpResponse:
 def subtitles(request: HttpRequest, hire: str) -> HttpResponse:
     """Give what is to be said as subtitles of a film."""
     _ = request
-    return _text(subtitles_vtt(held_tour(row_of(hire)).answer), "text/vtt", f"tour-{hire}-subtitles.vtt")
+    return file_of(subtitles_vtt(held_tour(row_of(hire)).answer), "text/vtt", f"tour-{hire}-subtitles.vtt")

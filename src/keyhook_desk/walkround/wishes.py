@@ -59,7 +59,7 @@ def read_form(
 ) -> WishForm:
     """Return the form as typed; a slip in the minutes leaves the usual ones to be shown."""
     typed = data.get("minutes", "").strip()
-    minutes, slip = _minutes(typed)
+    minutes, slip = minutes_of(typed)
     settings = Settings(
         available_min=minutes,
         first_time=data.get("first_time") == "yes",
@@ -70,7 +70,8 @@ def read_form(
     return WishForm(typed, settings, {"minutes": slip} if slip else {})
 
 
-def _minutes(typed: str) -> tuple[float | None, str]:
+def minutes_of(typed: str) -> tuple[float | None, str]:
+    """Return minutes as typed, None for none, and what is wrong with them."""
     if not typed:
         return None, ""
     try:
