@@ -40,7 +40,7 @@ export async function send(url, fields, files = {}) {
   const uid = crypto.randomUUID();
   await within("readwrite", (held) => held.add({ uid, url, fields: { ...fields, uid }, files, who: who(), said: "" }));
   await tellAll();
-  flush();
+  if (navigator.onLine) flush();
   return uid;
 }
 
@@ -51,6 +51,9 @@ export async function drop(uid) {
   await tellAll();
 }
 
+// A tablet that knows it has no signal tries nothing while it is used: what is in flight when a page is closed may or may
+// not arrive. One that is wrong about it sends when the page is opened or shown again.
+//
 // Sends what waits, one page at a time; stops at the first entry that finds no connection or no login.
 export function flush() {
   return navigator.locks.request(NAME, { ifAvailable: true }, async (lock) => {
@@ -109,5 +112,5 @@ export async function keepThisPage() {
 
 addEventListener("online", flush);
 document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && flush());
-setInterval(flush, AGAIN_MS);
+setInterval(() => navigator.onLine && flush(), AGAIN_MS);
 flush();
