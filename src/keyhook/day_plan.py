@@ -9,7 +9,7 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
 from keyhook.basis import Finding, Level
@@ -19,7 +19,7 @@ from keyhook.depot.depot import WEEKDAYS
 from keyhook.depot.folder import DepotFolder
 from keyhook.errors import NoPlan
 from keyhook.hire.hire import Hire
-from keyhook.loading.swap import swap_table
+from keyhook.loading.swap import SwapLine, swap_table
 from keyhook.phrases import say
 from keyhook.turnaround.anneal import Annealer, Limits, anneal
 from keyhook.turnaround.around import left_over
@@ -73,7 +73,7 @@ class PlannedDay:
 
     ``plan`` is the one of ``choices`` that is late least on average; ``choices[0]`` is that one and ``cheapest`` the
     one that costs least on paper. They are often the same. No plan has less lateness than ``bound``; ``status`` says
-    what that means for the cheapest one.
+    what that means for the cheapest one. ``stops`` says of hires why they may not leave as they stand.
     """
 
     clock: Clock
@@ -89,6 +89,7 @@ class PlannedDay:
     status: Status = "no bound known"
     lacks: tuple[Lack, ...] = ()
     findings: tuple[Finding, ...] = ()
+    stops: Mapping[str, str] = field(default_factory=dict)
 
 
 def suitable_vehicles(folder: DepotFolder, day: dt.date, catalogue: Catalogue) -> dict[str, dict[str, int]]:
@@ -119,15 +120,32 @@ def unsuitable_vehicles(folder: DepotFolder, day: dt.date, hire: Hire, catalogue
     leaves_today = {found.hire.vehicle for found in departures_on(folder, day)}
     found = {}
     for line in swap_table({name: folder.built(name) for name in folder.vehicles}, hire, catalogue, on_day=day):
-        stops = [one for one in line.answer.findings if one.level is Level.STOP]
-        if stops:
-            stop = next((one for one in stops if one.code in PLAINEST), stops[0])
-            found[line.vehicle] = say(stop.code, stop.values)
+        if stop := _what_stops(line):
+            found[line.vehicle] = stop
         elif (other := _holder(folder, line.vehicle, hire, leaves_today)) is not None:
             zone = ZoneInfo(folder.depot.zone)
             values = {"hire": other.id, "until": f"{other.return_at.astimezone(zone):%-d %b %H:%M}"}
             found[line.vehicle] = say("day_plan.held", values)
     return found
+
+
+def stops_of(folder: DepotFolder, day: dt.date, plan: Plan, catalogue: Catalogue) -> dict[str, str]:
+    """Return, for each hire that may not leave as it stands in the vehicle a plan gives it, the first reason why.
+
+    A departure for which no vehicle of the yard is right keeps its own in the plan: whoever reads it must be told.
+    """
+    found = {}
+    for name, vehicle in plan.allotment:
+        if vehicle is not None and vehicle in folder.vehicles and name in folder.hires:
+            (line,) = swap_table({vehicle: folder.built(vehicle)}, folder.hires[name], catalogue, on_day=day)
+            found[name] = _what_stops(line)
+    return {name: stop for name, stop in found.items() if stop}
+
+
+def _what_stops(line: SwapLine) -> str:
+    stops = [one for one in line.answer.findings if one.level is Level.STOP]
+    stop = next((one for one in stops if one.code in PLAINEST), stops[0] if stops else None)
+    return say(stop.code, stop.values) if stop is not None else ""
 
 
 def _class_of(hire: Hire, folder: DepotFolder) -> str | None:
@@ -198,6 +216,7 @@ def planned_day(
         status=solved.status,
         lacks=lacks(problem, best),
         findings=day_findings(folder, problem, clock),
+        stops=stops_of(folder, day, best, catalogue),
     )
 
 

@@ -10,6 +10,8 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from keyhook_desk.hires.models import HireRow
+from keyhook_desk.hires.services import hire_of, save_hire
 from keyhook_desk.web.errors import EditedMeanwhile
 from keyhook_desk.yard import plan_runs, plan_services
 from keyhook_desk.yard.models import Proposal, WorkMark
@@ -71,6 +73,18 @@ def test_every_hand_over_shows_its_chance_and_the_promise_that_holds(desk, kept)
     assert len(re.findall(r"A promise of \d\d:\d\d holds nine times in ten", page)) == len(served)
     assert len(re.findall(r'<p class="chance"><b>\d+<small>%</small></b>', page)) == len(served)
     assert page.count("put off</span>") == 10 - len(served)
+
+
+def test_a_hand_over_whose_vehicle_may_not_leave_like_this_says_so_beside_its_chance(desk, kept, own):
+    page = text_of(desk.get(BOARD))
+    vehicle = read_held(kept).plan.vehicle_of["H12"]
+    assert vehicle == "W4-06"  # no vehicle of the yard is right for H12, so it keeps its own
+    assert "The rear axle is 76 kg over" in page
+    assert ">Settle H12</a>" in page
+    row = HireRow.objects.get(name="H12")
+    light = hire_of(row).model_copy(update={"loads": (), "bikes": ()})
+    save_hire(actor=own, hire=light, seen_version=row.version)
+    assert ">Settle H12</a>" not in text_of(desk.get(BOARD))
 
 
 def test_times_are_those_of_the_depots_clock(desk, kept):

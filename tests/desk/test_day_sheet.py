@@ -27,6 +27,8 @@ def test_the_sheet_names_every_hand_over_and_everybody_who_works(friday, desk):
             assert person.name in text
     assert "Plan version 1" in text
     assert "may not leave without it" in text
+    assert "May not leave as they stand:" in text
+    assert f"H12 in {laid.plan.vehicle_of['H12']}" in text.replace("\n", " ")  # a trap of the demo: too heavy
 
 
 def test_every_task_of_a_person_stands_on_the_sheet(friday, desk):

@@ -8,11 +8,12 @@ from pathlib import Path
 import pytest
 
 from keyhook.catalogue import load_catalogue
-from keyhook.day_plan import known_news, planned_day, suitable_vehicles
+from keyhook.day_plan import known_news, planned_day, stops_of, suitable_vehicles
 from keyhook.depot.disk import read_folder
 from keyhook.depot.reading import read_depot
 from keyhook.turnaround.anneal import Limits
 from keyhook.turnaround.checker import violations
+from keyhook.turnaround.plan import Plan
 from keyhook.turnaround.recount import objective
 
 DEMO = Path(__file__).resolve().parents[2] / "demo"
@@ -48,6 +49,14 @@ def test_a_vehicle_that_is_out_with_somebody_else_is_not_offered(suits):
 
 def test_a_return_that_rang_is_expected_when_it_said(depot):
     assert known_news(depot, FRIDAY).arrivals == {"H05": 11 * 60 + 15}
+
+
+def test_whoever_may_not_leave_in_the_vehicle_of_the_plan_is_named_with_the_first_reason(depot):
+    own = tuple((name, hire.vehicle) for name, hire in depot.hires.items() if name in {"H10", "H12", "H14", "H16"})
+    stops = stops_of(depot, FRIDAY, Plan((), (*own, ("H17", None))), load_catalogue())
+    assert sorted(stops) == ["H12", "H14"]  # as the demo's traps have it: too heavy, and the wrong driver
+    assert "rear axle" in stops["H12"]
+    assert "must drive" in stops["H14"]
 
 
 def test_the_plan_keeps_every_rule_and_is_never_worse_than_the_rule_of_the_yard(depot, suits):

@@ -27,6 +27,7 @@ def plan_text(found: PlannedDay, *, why: bool = False) -> str:
         say(f"day_plan.{BOUND[found.status]}", {"bound_min": found.bound}),
         *_choices(found),
         "",
+        f"  {say('day_plan.promised')}",
         *_promises(found),
         *(f"  {lack_text(found.problem, lack)}" for lack in found.lacks),
         *(f"  {say(finding.code, finding.values)}" for finding in found.findings),
@@ -52,6 +53,8 @@ def _promises(found: PlannedDay) -> list[str]:
             lines.append(f"  {promised:%H:%M}  {departure.id:5} {say('day_plan.put_off')}")
             continue
         lines.append(_promise(found, departure.id, vehicle, chance))
+        if stop := found.stops.get(departure.id):
+            lines.append(f"           STOP  {stop}")
     return lines
 
 

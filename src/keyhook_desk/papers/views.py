@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
 
 from keyhook.catalogue import load_catalogue
+from keyhook.day_plan import stops_of
 from keyhook.loading.answer import cab_card as sizes_of
 from keyhook.loading.answer import loading_answer
 from keyhook.loading.packing import lightest_change
@@ -63,7 +64,9 @@ def day(request: HttpRequest, day: str) -> HttpResponse:
         region=folder.depot.country,
         day=_today(),
     )
-    notes = (say("papers.day.version", {"version": row.version}),)
+    stops = stops_of(folder, date, laid.plan, load_catalogue())
+    said = say("papers.day.stop", {"hires": ", ".join(f"{name} in {laid.plan.vehicle_of[name]}" for name in stops)})
+    notes = (say("papers.day.version", {"version": row.version}), *((said,) if stops else ()))
     paper = day_paper(DayToPrint(clock_of(date), laid.problem, laid.plan, chances), folder, imprint, notes=notes)
     return _pdf(day_sheet(paper), f"day-{date.isoformat()}")
 

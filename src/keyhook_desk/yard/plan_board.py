@@ -5,12 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from keyhook.turnaround.compose import Clock
 from keyhook.turnaround.plan import PlannedTask, vehicle_under
 from keyhook.turnaround.recount import leaves_at
-from keyhook_desk.hires.models import HireRow
 from keyhook_desk.yard.models import WorkMark
 from keyhook_desk.yard.plan_changes import first_name
 from keyhook_desk.yard.plan_reading import Laid
@@ -318,81 +316,6 @@ def _legible(runs: Sequence[Span]) -> list[Span]:
 def hours(minutes: int) -> str:
     """Return minutes as hours and minutes."""
     return f"{minutes // 60} h {minutes % 60:02d}"
-
-
-# ---------------------------------------------------------------- hand-overs
-
-
-@dataclass(frozen=True)
-class HandOver:
-    """One hand-over of the day: who, in what, promised, leaving, how surely, and what that rests on."""
-
-    name: str
-    lead: str
-    vehicle: str
-    promised: str
-    leaves: str
-    late_min: int
-    percent: int | None
-    verdict: str
-    words: str
-    safe: str
-    pinned: bool
-    instead_of: str
-    lack: str = ""
-    why: tuple[str, ...] = ()
-
-
-def hand_overs(laid: Laid, clock: Clock, chains: Mapping[str, tuple[str, ...]]) -> list[HandOver]:
-    """Return the hand-overs in order of their promises, each beside the vehicle that its hire has."""
-    rows = HireRow.objects.filter(name__in=list(laid.problem.departure_by_id))
-    hires = {name: (lead, has or "") for name, lead, has in rows.values_list("name", "lead", "vehicle__name")}
-    chances = laid.figures.get("departures", {})
-    found = []
-    for departure in sorted(laid.problem.departures, key=lambda one: (one.promised_min, one.id)):
-        vehicle = laid.plan.vehicle_of.get(departure.id) or ""
-        leaves = leaves_at(laid.problem, laid.plan, departure.id)
-        chance = chances.get(departure.id, {})
-        late = max(0, leaves - departure.due) if leaves is not None else 0
-        verdict, words = _verdict(vehicle, chance, late)
-        lead, has = hires.get(departure.id, (departure.id, ""))
-        found.append(
-            HandOver(
-                name=departure.id,
-                lead=lead,
-                vehicle=vehicle,
-                promised=f"{clock.moment(departure.promised_min):%H:%M}",
-                leaves="" if leaves is None else f"{clock.moment(leaves):%H:%M}",
-                late_min=late,
-                percent=percent_of(chance) if chance else None,
-                verdict=verdict,
-                words=words,
-                safe=f"{clock.moment(chance['promise_90']):%H:%M}" if chance else "",
-                pinned=departure.id in laid.pinned_vehicles,
-                instead_of=has if vehicle and has != vehicle else "",
-                lack=laid.figures.get("lacks", {}).get(departure.id, "") if not vehicle else "",
-                why=chains.get(departure.id, ()),
-            )
-        )
-    return found
-
-
-def percent_of(chance: Mapping[str, Any]) -> int:
-    """Return a chance as the page shows it; whatever is judged by it is judged by what is shown."""
-    return round(100 * float(chance["on_time"]))
-
-
-def _verdict(vehicle: str, chance: Mapping[str, Any], late: int) -> tuple[str, str]:
-    if not vehicle:
-        return "over", "put off"
-    if not chance:
-        return ("tight", f"{late} min late") if late else ("unknown", "chance being worked out")
-    percent = percent_of(chance)
-    if percent >= 90:  # noqa: PLR2004  # nine in ten
-        return "fits", "safe"
-    if percent >= 60:  # noqa: PLR2004  # three in five
-        return "tight", "tight"
-    return "over", "ring early"
 
 
 def day_span(day: dt.date) -> tuple[dt.date, dt.date]:

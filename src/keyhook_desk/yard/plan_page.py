@@ -16,8 +16,8 @@ from keyhook.turnaround.replan import changes
 from keyhook.turnaround.telling import because_text, why_leaves
 from keyhook_desk.web.kept import Kept
 from keyhook_desk.yard.models import HeldPlan, Proposal, WorkMark
-from keyhook_desk.yard.plan_board import percent_of
 from keyhook_desk.yard.plan_changes import at, first_name, name_of, people_of
+from keyhook_desk.yard.plan_overs import percent_of
 from keyhook_desk.yard.plan_reading import Laid, has_stopped, read
 
 #: Help that spares less is not worth a line [weighted min].

@@ -22,9 +22,10 @@ from keyhook_desk.people.rights import may, needs
 from keyhook_desk.yard import plan_services
 from keyhook_desk.yard.days import day_or_none
 from keyhook_desk.yard.models import HeldPlan, StaffRow, WorkMark
-from keyhook_desk.yard.plan_board import board_of, hand_overs
+from keyhook_desk.yard.plan_board import board_of
 from keyhook_desk.yard.plan_changes import Effect, effect_of
 from keyhook_desk.yard.plan_news import Told, minute_of, news_of
+from keyhook_desk.yard.plan_overs import hand_overs
 from keyhook_desk.yard.plan_page import chains_of, choices_of, picked_of, shown_of, token_of, told_of, troubles_of
 from keyhook_desk.yard.plan_reading import (
     Laid,
@@ -318,10 +319,12 @@ def _drawn(laid: Laid, day_clock: Clock, row: HeldPlan | None, by: str, now_min:
     marks = marks_of(day_clock.day)
     chains = chains_of((row.pk, row.version), laid, day_clock) if row else {}
     apart = otherwise(laid) if row else ()
+    overs = hand_overs(laid, day_clock, chains)
     return {
         "drawn": laid,
         "told": told_of(laid, day_clock),
-        "overs": hand_overs(laid, day_clock, chains),
+        "overs": overs,
+        "stopped": [over.name for over in overs if over.stop],
         "board": board_of(laid, day_clock, marks, now_min, by),
         "otherwise": apart,
         "can_give": any(not one.why_not for one in apart),
