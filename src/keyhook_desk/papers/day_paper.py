@@ -20,12 +20,16 @@ _LATE_BELOW_PROBABILITY = 0.5
 
 @dataclass(frozen=True)
 class DayToPrint:
-    """A day as it is planned: its clock, its problem, the plan, and how likely each departure is on time."""
+    """A day as it is planned: its clock, its problem, the plan, and how likely each departure is on time.
+
+    ``stopped`` are departures that may not leave in their vehicle as they stand.
+    """
 
     clock: Clock
     problem: Problem
     plan: Plan
     on_time_probability: Mapping[str, float] = field(default_factory=dict)
+    stopped: frozenset[str] = frozenset()
 
 
 def day_paper(planned: DayToPrint, folder: DepotFolder, imprint: Imprint, *, notes: tuple[str, ...] = ()) -> DaySheet:
@@ -63,6 +67,7 @@ def _promises(planned: DayToPrint, folder: DepotFolder) -> Iterator[Promise]:
             _who(departure, folder),
             "" if probability is None else f"{100 * probability:.0f} %",
             late=probability is not None and probability < _LATE_BELOW_PROBABILITY,
+            still_open=_say("stop") if departure.id in planned.stopped else "",
         )
 
 

@@ -64,10 +64,10 @@ def day(request: HttpRequest, day: str) -> HttpResponse:
         region=folder.depot.country,
         day=_today(),
     )
-    stops = stops_of(folder, date, laid.plan, load_catalogue())
-    said = say("papers.day.stop", {"hires": ", ".join(f"{name} in {laid.plan.vehicle_of[name]}" for name in stops)})
-    notes = (say("papers.day.version", {"version": row.version}), *((said,) if stops else ()))
-    paper = day_paper(DayToPrint(clock_of(date), laid.problem, laid.plan, chances), folder, imprint, notes=notes)
+    notes = (say("papers.day.version", {"version": row.version}),)
+    stopped = frozenset(stops_of(folder, date, laid.plan, load_catalogue()))
+    printed = DayToPrint(clock_of(date), laid.problem, laid.plan, chances, stopped)
+    paper = day_paper(printed, folder, imprint, notes=notes)
     return _pdf(day_sheet(paper), f"day-{date.isoformat()}")
 
 
