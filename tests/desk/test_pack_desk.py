@@ -125,7 +125,7 @@ def test_what_the_tour_has_no_time_for_goes_into_the_messages(desk, stranger, ow
     off = {one.id: one for one in held_tour(h12).answer.elsewhere if one.why == "no_time" and one.slot == "first_night"}
     assert off
     short = _text(desk.get("/hires/H12/pack/"))
-    assert sum(f"No. {one.find_it}: {escape(one.text)}" in short for one in off.values()) == len(off)
+    assert sum(f"No. {one.find_it}, {one.title}: {escape(one.text)}" in short for one in off.values()) == len(off)
     assert stranger.get(f"/pack/{token}/en/dates.ics").content != usual
 
 

@@ -133,7 +133,8 @@ def _lines(
     yield said(hello, name=sender.first_name, when=moment_words(due, language))
     yield said("point", text=said(f"walk_{slot}"))
     for point in points:
-        yield said("point_numbered", number=cards[point.id].find_it, text=point.text)
+        card = cards[point.id]
+        yield said("point_numbered", number=card.find_it, name=card.name, text=point.text)
     yield said("everything", address=sender.address)
     if slot == "first_night":
         yield said("night", number=EMERGENCY_NUMBER)
