@@ -24,6 +24,7 @@ from keyhook.tour.answer import tour_answer
 from keyhook.tour.compose import TourWishes, compose_tour, tags_of
 from keyhook.tour.coverage import TourCheck, tour_check
 from keyhook.tour.film import FilmAsked, film_tour
+from keyhook.tour.learning import learnt_factors
 from keyhook.tour.outcome import TourAnswer
 from keyhook.tour.replan import Progress, planned_again
 from keyhook.vehicle.build_sheet import BuildSheet, Quirk
@@ -122,7 +123,7 @@ def hire_tour(
 ) -> HireTour:
     """Return the tour of a hire in its own vehicle, or in another one of the yard; the rest of it with ``progress``.
 
-    The quirks of the vehicle join those of the wishes.
+    The quirks of the vehicle and what the depot has learnt join those of the wishes.
 
     Raises
     ------
@@ -136,7 +137,8 @@ def hire_tour(
     hire, name, sheet = _served(folder, hire_id, vehicle)
     wishes = wishes or TourWishes()
     known = folder.vehicles[name].quirks if name in folder.vehicles else ()
-    wishes = replace(wishes, quirks=(*known, *wishes.quirks))
+    learnt = {**learnt_factors(folder.depot.learnt, catalogue), **wishes.learnt}
+    wishes = replace(wishes, quirks=(*known, *wishes.quirks), learnt=learnt)
     currency = folder.depot.currency
     if progress is None:
         return HireTour(hire, name, sheet, tour_answer(sheet, catalogue, hire, wishes, currency=currency))
@@ -169,7 +171,8 @@ def sheet_tour(
             todo="Name a hire, or for a film --sheet or --vehicle; keyhook day lists hires",
         )
     shown = folder.sheet(sheet or folder.vehicle(vehicle or "").sheet)
-    return SheetTour(shown, film_tour(shown, catalogue, asked, currency=folder.depot.currency))
+    learnt = learnt_factors(folder.depot.learnt, catalogue)
+    return SheetTour(shown, film_tour(shown, catalogue, asked, currency=folder.depot.currency, learnt=learnt))
 
 
 def recorded_tour(

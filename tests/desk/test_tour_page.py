@@ -17,6 +17,7 @@ from keyhook_desk.walkround.planned import tour_of
 from keyhook_desk.walkround.services import keep_wishes
 from keyhook_desk.walkround.wishes import Settings, read_form
 from keyhook_desk.web.models import HistoryLine
+from keyhook_desk.yard.services import the_depot
 
 H01, H13 = "/hires/H01/tour/", "/hires/H13/tour/"
 
@@ -34,7 +35,7 @@ def words_of(response):
 def test_the_page_holds_every_point_of_the_plan_in_its_order_with_its_station(desk, h13):
     text = desk.get(H13).content.decode()
     stations = re.findall(r'<span class="stop-name">([^<]+)</span>', text)
-    answer = tour_of(h13, Settings(), "GBP").answer
+    answer = tour_of(h13, Settings(), the_depot()).answer
     assert len(stations) == len(answer.stops)
     assert text.count('class="line-text"') == len(answer.lines)
 
@@ -51,7 +52,7 @@ def test_every_point_that_must_be_said_is_marked_in_words(desk, h13):
 
 
 def test_nothing_that_applies_is_lost_it_is_on_the_tour_or_goes_elsewhere(desk, h13):
-    answer = tour_of(h13, Settings(available_min=20), "GBP").answer
+    answer = tour_of(h13, Settings(available_min=20), the_depot()).answer
     page = desk.post(H13, {"minutes": "20", "try": "yes"}).content.decode()
     composed = answer.composed
     assert {line.id for line in answer.lines} | {entry.id for entry in answer.elsewhere} == set(composed.known)
@@ -61,7 +62,7 @@ def test_nothing_that_applies_is_lost_it_is_on_the_tour_or_goes_elsewhere(desk, 
 def test_too_little_time_says_by_how_much_and_leaves_nothing_out_that_must_be_said(desk, h13):
     said = words_of(desk.post(H13, {"minutes": "10", "try": "yes"}))
     assert "minutes too short for what must be said" in said
-    answer = tour_of(h13, Settings(available_min=10), "GBP").answer
+    answer = tour_of(h13, Settings(available_min=10), the_depot()).answer
     assert all(line.mandatory or line.id in _waited_for(answer) for line in answer.lines)
     needs = float(answer.figures["mandatory_min"].value)
     assert f"{needs - 10:.0f} minutes too short" in said
@@ -73,21 +74,21 @@ def _waited_for(answer):
 
 
 def test_a_slow_party_is_shown_less_in_the_same_time_and_the_figures_say_so(h13):
-    usual, slow = (tour_of(h13, Settings(slow=slow), "GBP").answer for slow in (False, True))
+    usual, slow = (tour_of(h13, Settings(slow=slow), the_depot()).answer for slow in (False, True))
     assert len(slow.lines) < len(usual.lines)
     inputs = {given.name: given.value for given in slow.figures["talk_min"].because.inputs}
     assert inputs["pace of this party"] > 1
 
 
 def test_somebody_who_comes_for_the_first_time_gets_more_minutes(h13):
-    usual, first = (tour_of(h13, Settings(first_time=first), "GBP").answer for first in (False, True))
+    usual, first = (tour_of(h13, Settings(first_time=first), the_depot()).answer for first in (False, True))
     assert first.figures["available_min"].value > usual.figures["available_min"].value
 
 
 def test_what_they_confirmed_in_their_pack_saves_less_on_the_tour(h13):
-    usual = tour_of(h13, Settings(), "GBP").answer
+    usual = tour_of(h13, Settings(), the_depot()).answer
     dearest = max(usual.lines, key=lambda line: line.value_cost)
-    confirmed = tour_of(h13, Settings(confirmed=(dearest.id,)), "GBP").answer
+    confirmed = tour_of(h13, Settings(confirmed=(dearest.id,)), the_depot()).answer
     known = confirmed.composed.known[dearest.id]
     assert 0 <= known.value_cost < dearest.value_cost
 
@@ -149,7 +150,7 @@ def test_a_hire_without_a_vehicle_says_what_to_do(desk, depot):
 
 
 def test_the_film_of_the_tour_is_webvtt_that_reads_back_as_the_tour(desk, h13):
-    answer = tour_of(h13, Settings(), "GBP").answer
+    answer = tour_of(h13, Settings(), the_depot()).answer
     response = desk.get(f"{H13}subtitles.vtt")
     assert response["Content-Type"].startswith("text/vtt")
     heard = read_recording(response.content.decode())

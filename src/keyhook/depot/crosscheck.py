@@ -62,13 +62,13 @@ def _file_name(file: str, record_id: str, under: tuple[str, ...] = ()) -> Iterat
 def _depot(draft: Draft, catalogue: Catalogue) -> Iterator[Found]:
     if draft.depot is None:
         return
-    known = _sheet_names(draft)
-    for place in draft.depot.places:
-        if place not in catalogue.places:
-            yield "depot.toml", unknown(("places", place), "place of the task list", place, catalogue.places)
-    for sheet in draft.depot.fleet_by_sheet:
-        if sheet not in known:
-            yield "depot.toml", unknown(("fleet_by_sheet", sheet), "build sheet", sheet, known)
+    named: tuple[tuple[str, str, Collection[str], Collection[str]], ...] = (
+        ("places", "place of the task list", draft.depot.places, catalogue.places),
+        ("fleet_by_sheet", "build sheet", draft.depot.fleet_by_sheet, _sheet_names(draft)),
+        ("learnt", "teach point", draft.depot.learnt, catalogue.teach_points),
+    )
+    for field_name, kind, names, known in named:
+        yield from (("depot.toml", unknown((field_name, one), kind, one, known)) for one in names if one not in known)
     if draft.depot.currency not in MINOR_DIGITS:
         yield "depot.toml", unknown(("currency",), "currency", draft.depot.currency, MINOR_DIGITS)
     if not _is_zone(draft.depot.zone):

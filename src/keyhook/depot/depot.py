@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from keyhook.depot.amount import Amount
 from keyhook.depot.window import Window
@@ -16,6 +16,22 @@ Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "satur
 Language = Annotated[str, Field(pattern=r"^[a-z]{2}$")]
 Spoken = Annotated[str, Field(min_length=1, max_length=300)]
 WEEKDAYS: tuple[Weekday, ...] = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
+
+class Counted(Record):
+    """What a depot has counted of one teach point: in how many hires it went wrong, as a call or a charge.
+
+    ``hires`` are those whose vehicle had the fitting and whose party was told; ``harmed`` of them came back with it.
+    """
+
+    hires: Annotated[int, Field(ge=0, le=1_000_000)]
+    harmed: Annotated[int, Field(ge=0, le=1_000_000)]
+
+    @model_validator(mode="after")
+    def _no_more_than_there_were(self) -> Counted:
+        if self.harmed > self.hires:
+            raise ValueError("it cannot have gone wrong in more hires than were counted")
+        return self
 
 
 class Depot(Record):
@@ -44,6 +60,8 @@ class Depot(Record):
     words
         By language: the depot's own words of sheets, vehicles and tariff (where a thing is, stations, cupboards,
         quirks, what is wear) as a hirer reads them in it. What is not there is shown as the depot wrote it.
+    learnt
+        By teach point of the catalogue: what this depot has counted of it.
     """
 
     id: Name
@@ -69,6 +87,7 @@ class Depot(Record):
     nights_per_hire: Positive | None = None
     phone: Annotated[str, Field(pattern=r"^(\+?[0-9][0-9 ]{4,22}[0-9])?$")] = ""
     words: dict[Language, dict[Text, Spoken]] = Field(default_factory=dict)
+    learnt: dict[Name, Counted] = Field(default_factory=dict)
 
     def open_at(self, local: dt.datetime) -> bool:
         """Tell whether the depot is open at a time on its own clock, the minute of closing included."""

@@ -5,7 +5,7 @@ What is true of one vehicle only (its quirks) is left to whoever hands it over, 
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import get_args
 
@@ -51,8 +51,9 @@ def film_tour(
     *,
     search: Search | None = None,
     currency: str = "GBP",
+    learnt: Mapping[str, float] | None = None,
 ) -> TourAnswer:
-    """Return the tour that a film of a build sheet shows.
+    """Return the tour that a film of a build sheet shows; ``learnt`` as for any tour of this depot.
 
     Raises
     ------
@@ -67,7 +68,9 @@ def film_tour(
     for tag in asked.tags:
         if tag not in get_args(Tag):
             raise UnknownName("No hire has a tag of this name", seen=tag, todo=f"Use {', '.join(get_args(Tag))}")
-    wishes = TourWishes(available_min=asked.available_min, pace_factor=asked.pace_factor, filmed=True)
+    wishes = TourWishes(
+        available_min=asked.available_min, pace_factor=asked.pace_factor, filmed=True, learnt=learnt or {}
+    )
     composed = compose_for(sheet, catalogue, vehicle_tags(sheet) | frozenset(asked.tags), (), wishes)
     return answer_of(composed, catalogue, search=search, currency=currency)
 

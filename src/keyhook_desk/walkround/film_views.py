@@ -15,6 +15,7 @@ from keyhook.errors import BadInput, KeyhookError
 from keyhook.hire.hire import Tag
 from keyhook.phrases import say
 from keyhook.tour.film import FILM_MIN, TYPICAL_TAGS, FilmAsked, film_note, film_tour
+from keyhook.tour.learning import learnt_factors
 from keyhook.tour.outcome import TourAnswer
 from keyhook.tour.script import autocue, chapters_vtt, subtitles_vtt
 from keyhook.tour.select import Search
@@ -22,7 +23,7 @@ from keyhook_desk.fleet.models import VehicleRow
 from keyhook_desk.fleet.sheets import sheet_of
 from keyhook_desk.people.rights import needs
 from keyhook_desk.walkround.panel import tour_panel
-from keyhook_desk.walkround.planned import LOOK_S
+from keyhook_desk.walkround.planned import LOOK_S, counts_key
 from keyhook_desk.walkround.views import file_of
 from keyhook_desk.walkround.wishes import minutes_of
 from keyhook_desk.web.kept import Kept
@@ -96,7 +97,11 @@ def _asked(data: QueryDict) -> FilmAsked:
 
 
 def _answer(row: VehicleRow, asked: FilmAsked) -> TourAnswer:
-    sheet, currency = sheet_of(row.sheet), the_depot().currency
-    key = (row.sheet.digest, asked, currency)
-    search = Search(limit_s=LOOK_S)
-    return _FILMS.answer(key, lambda: film_tour(sheet, load_catalogue(), asked, search=search, currency=currency))
+    sheet, depot, catalogue = sheet_of(row.sheet), the_depot(), load_catalogue()
+
+    def work_out() -> TourAnswer:
+        learnt = learnt_factors(depot.learnt, catalogue)
+        search = Search(limit_s=LOOK_S)
+        return film_tour(sheet, catalogue, asked, search=search, currency=depot.currency, learnt=learnt)
+
+    return _FILMS.answer((row.sheet.digest, asked, *counts_key(depot)), work_out)

@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from keyhook.catalogue import load_catalogue
+from keyhook.depot.depot import Depot
 from keyhook.errors import BadInput
 from keyhook.hire.hire import Hire
 from keyhook.tour.answer import answer_of
 from keyhook.tour.compose import ComposedTour, TourWishes, compose_tour
+from keyhook.tour.learning import learnt_factors
 from keyhook.tour.outcome import TourAnswer
 from keyhook.tour.replan import Progress, planned_again
 from keyhook.tour.select import Search
@@ -40,7 +42,7 @@ class Tour:
     currency: str
 
 
-def tour_of(row: HireRow, settings: Settings, currency: str) -> Tour:
+def tour_of(row: HireRow, settings: Settings, depot: Depot) -> Tour:
     """Return the tour of a hire; ``vehicle.sheet`` of the row should be loaded.
 
     Raises
@@ -51,8 +53,13 @@ def tour_of(row: HireRow, settings: Settings, currency: str) -> Tour:
     vehicle = row.vehicle
     if vehicle is None:
         raise BadInput("This hire has no vehicle yet, so there is nothing to show", seen=row.name, todo="Choose one")
-    key = (row.digest, vehicle.digest, vehicle.sheet.digest, settings, currency)
-    return _TOURS.answer(key, lambda: _worked_out(row, settings, currency))
+    key = (row.digest, vehicle.digest, vehicle.sheet.digest, settings, *counts_key(depot))
+    return _TOURS.answer(key, lambda: _worked_out(row, settings, depot))
+
+
+def counts_key(depot: Depot) -> tuple[object, ...]:
+    """Return what a tour depends on of the depot itself."""
+    return (depot.currency, *((name, one.hires, one.harmed) for name, one in sorted(depot.learnt.items())))
 
 
 def again(tour: Tour, progress: Progress, left_min: float | None) -> TourAnswer:
@@ -65,7 +72,7 @@ def again(tour: Tour, progress: Progress, left_min: float | None) -> TourAnswer:
     return planned_again(composed, load_catalogue(), progress, search=search, currency=tour.currency)
 
 
-def _worked_out(row: HireRow, settings: Settings, currency: str) -> Tour:
+def _worked_out(row: HireRow, settings: Settings, depot: Depot) -> Tour:
     assert row.vehicle is not None
     hire, sheet, vehicle = hire_of(row), built_of(row.vehicle), vehicle_of(row.vehicle)
     wishes = TourWishes(
@@ -73,10 +80,11 @@ def _worked_out(row: HireRow, settings: Settings, currency: str) -> Tour:
         quirks=vehicle.quirks,
         confirmed=settings.known,
         pace_factor=SLOW_FACTOR if settings.slow else 1.0,
+        learnt=learnt_factors(depot.learnt, load_catalogue()),
     )
     composed = compose_tour(sheet, load_catalogue(), _with_first_time(hire, settings), wishes)
-    answer = answer_of(composed, load_catalogue(), search=Search(limit_s=LOOK_S), currency=currency)
-    return Tour(hire, sheet, vehicle, settings, composed, answer, currency)
+    answer = answer_of(composed, load_catalogue(), search=Search(limit_s=LOOK_S), currency=depot.currency)
+    return Tour(hire, sheet, vehicle, settings, composed, answer, depot.currency)
 
 
 def _with_first_time(hire: Hire, settings: Settings) -> Hire:

@@ -41,7 +41,7 @@ def held_settings(row: HireRow) -> Settings:
 
 def held_tour(row: HireRow) -> Tour:
     """Return the tour as the desk has it."""
-    return tour_of(row, held_settings(row), the_depot().currency)
+    return tour_of(row, held_settings(row), the_depot())
 
 
 @require_http_methods(["GET", "POST"])
@@ -68,7 +68,7 @@ def _page(request: HttpRequest, row: HireRow, form: WishForm) -> HttpResponse:
     only_panel = bool(request.htmx)  # type: ignore[attr-defined]
     context: dict[str, Any] = {"row": row, "form": form, "panel": None, "trouble": ""}
     try:
-        shown = tour_of(row, form.settings, the_depot().currency)
+        shown = tour_of(row, form.settings, the_depot())
     except KeyhookError as error:
         context["trouble"] = str(error)
     else:
