@@ -75,6 +75,25 @@ def test_every_hand_over_shows_its_chance_and_the_promise_that_holds(desk, kept)
     assert page.count("put off</span>") == 10 - len(served)
 
 
+def test_promises_go_across_the_lines_of_people_with_their_risk_by_shape_and_figure(desk, kept):
+    page = desk.get(BOARD).content.decode()
+    shown = re.findall(r'class="first promised (\w+)"[^>]*>(\S+) (.) (\d+) %<', page)
+    laid = read_held(kept)
+    assert shown
+    assert {vehicle for _, vehicle, _, _ in shown} <= set(laid.plan.vehicle_of.values())
+    for verdict, vehicle, shape, percent in shown:
+        chance = laid.figures["departures"][laid.plan.departure_of[vehicle]]["on_time"]
+        assert int(percent) == round(100 * chance)
+        least = {("fits", "●"): 90, ("tight", "▲"): 60, ("over", "■"): 0}
+        assert (verdict, shape) == next(key for key, from_percent in least.items() if int(percent) >= from_percent)
+    across = page.count('class="promise ') // (page.count("<tr data-person") + 1)
+    assert across == sum(1 for _, vehicle in laid.plan.allotment if vehicle)
+    by_vehicle = desk.get(f"{BOARD}?by=vehicle").content.decode()
+    flags = re.findall(r'class="flagged promise \w+[^>]*>(promised [^<]+)<', by_vehicle)
+    assert len(flags) == across
+    assert all(re.fullmatch(r"promised \d\d:\d\d, [●▲■] \d+ %", flag) for flag in flags)
+
+
 def test_a_hand_over_whose_vehicle_may_not_leave_like_this_says_so_beside_its_chance(desk, kept, own):
     page = text_of(desk.get(BOARD))
     vehicle = read_held(kept).plan.vehicle_of["H12"]

@@ -99,7 +99,9 @@ def _print_swaps(depot: DepotFolder, hire: str, *, json_out: bool, why: bool) ->
 @click.argument("day", required=False)
 @click.option("--plan", is_flag=True, help="Plan the day: who does what when, how surely each promise holds.")
 @click.option("--evening", is_flag=True, help="What of the day can be done the evening before.")
-@click.option("--steps", default=60_000, show_default=True, help="How long to look for a better plan.")
+@click.option(
+    "--steps", type=click.IntRange(min=1), default=60_000, show_default=True, help="How long to look for a better plan."
+)
 @click.option("--seed", default=0, show_default=True, help="The same seed gives the same plan.")
 @depot_option
 @answer_options

@@ -11,11 +11,16 @@ from keyhook.turnaround.plan import PlannedTask, vehicle_under
 from keyhook.turnaround.recount import leaves_at
 from keyhook_desk.yard.models import WorkMark
 from keyhook_desk.yard.plan_changes import first_name
+from keyhook_desk.yard.plan_overs import percent_of, verdict_of
 from keyhook_desk.yard.plan_reading import Laid
 
 #: Pixels of a minute; height of a bar, gap below it, room above the first; mean width of a letter; where flags turn.
 PX, BAR, GAP, TOP = 4.0, 34, 6, 22
-LETTER, TURNS_AT = 6.9, 110
+LETTER, TURNS_AT = 6.9, 160
+#: Half the width of an hour in figures [px]; rows in which promises stand above the lines of people.
+HALF_HOUR_WORD, PROMISE_ROWS = 18.0, 2
+#: The shapes of the signs of the desk, as letters.
+SHAPES = {"fits": "●", "tight": "▲", "over": "■"}
 #: Width of the word for now, and of a bar with room for a sign [px].
 NOW_WIDTH, SIGN = 84.0, 18.0
 HOUR = 60
@@ -73,6 +78,16 @@ class Flag:
     to_left: bool = False
 
 
+@dataclass(frozen=True)
+class Promised:
+    """A promise on the board: where, the row of its words (none where there is no room), how surely it holds."""
+
+    x: float
+    row: int
+    words: str
+    verdict: str
+
+
 @dataclass
 class Line:
     """One line of the board, of a person or a vehicle."""
@@ -91,7 +106,7 @@ class Line:
 
 @dataclass(frozen=True)
 class Board:
-    """The whole board: its hours with their pixels, now, and the lines."""
+    """The whole board: its hours with their pixels, now, the lines, and the promises that go across all of them."""
 
     width: float
     hours: tuple[tuple[float, str], ...]
@@ -100,12 +115,14 @@ class Board:
     now: str
     lines: tuple[Line, ...]
     by: str
+    promises: tuple[Promised, ...] = ()
 
     @property
     def labels(self) -> tuple[tuple[float, str], ...]:
         """The hours that are written out: those that the word for now does not cover."""
         now = self.now_middle
-        return tuple(one for one in self.hours if now is None or abs(one[0] - now) > NOW_WIDTH)
+        shown = (one for one in self.hours if now is None or abs(one[0] - now) > NOW_WIDTH)
+        return tuple((min(x, self.width - HALF_HOUR_WORD), hour) for x, hour in shown)
 
     @property
     def now_middle(self) -> float | None:
@@ -140,7 +157,30 @@ def board_of(laid: Laid, clock: Clock, marks: Sequence[WorkMark], now_min: int, 
     lines = _by_vehicle(laid, axis, states) if by == "vehicle" else _by_person(laid, axis, states)
     hours = tuple((axis.x(minute), axis.at(minute)) for minute in range(axis.first, axis.last + 1, HOUR))
     now_x = axis.x(now_min) if axis.first <= now_min <= axis.last else None
-    return Board(axis.x(axis.last), hours, axis.first, now_x, axis.at(now_min), tuple(lines), by)
+    promises = _promises(laid, axis) if by == "person" else ()
+    return Board(axis.x(axis.last), hours, axis.first, now_x, axis.at(now_min), tuple(lines), by, promises)
+
+
+def _promises(laid: Laid, axis: _Axis) -> tuple[Promised, ...]:
+    served = [one for one in laid.problem.departures if laid.plan.vehicle_of.get(one.id)]
+    found, free = [], [0.0] * PROMISE_ROWS
+    for one in sorted(served, key=lambda one: (one.promised_min, one.id)):
+        x, (verdict, risk) = axis.x(one.promised_min), _risk(laid, one.id)
+        words = f"{laid.plan.vehicle_of[one.id]} {risk}".strip()
+        row = next((number for number, taken in enumerate(free) if taken <= x), None)
+        if row is not None:
+            free[row] = x + len(words) * LETTER + 6
+        found.append(Promised(x, row or 0, words if row is not None else "", verdict))
+    return tuple(found)
+
+
+def _risk(laid: Laid, departure: str) -> tuple[str, str]:
+    """Return how surely a hand-over is on time: the verdict, and shape with figure; nothing while nobody knows."""
+    chance = laid.figures.get("departures", {}).get(departure)
+    if chance is None:
+        return "unknown", ""
+    verdict, _ = verdict_of(percent_of(chance))
+    return verdict, f"{SHAPES[verdict]} {percent_of(chance)} %"
 
 
 def states_of(laid: Laid, marks: Sequence[WorkMark], now_min: int, clock: Clock) -> dict[str, str]:
@@ -234,7 +274,9 @@ def _of_vehicle(laid: Laid, axis: _Axis, states: Mapping[str, str], vehicle: str
         leaves = leaves_at(laid.problem, laid.plan, name) or departure.due
         line.says = f"{name}, out {axis.at(leaves)}"
         x = axis.x(departure.promised_min)
-        line.flags.append(Flag(x, "promise", f"promised {axis.at(departure.promised_min)}", to_left=x > TURNS_AT))
+        verdict, risk = _risk(laid, name)
+        words = f"promised {axis.at(departure.promised_min)}" + (f", {risk}" if risk else "")
+        line.flags.append(Flag(x, f"promise {verdict}", words, to_left=x > TURNS_AT))
     return line
 
 

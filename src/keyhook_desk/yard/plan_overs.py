@@ -90,7 +90,11 @@ def _verdict(vehicle: str, chance: Mapping[str, Any], late: int) -> tuple[str, s
         return "over", "put off"
     if not chance:
         return ("tight", f"{late} min late") if late else ("unknown", "chance being worked out")
-    percent = percent_of(chance)
+    return verdict_of(percent_of(chance))
+
+
+def verdict_of(percent: int) -> tuple[str, str]:
+    """Return what a chance means, as the signs of the desk have it and in words."""
     if percent >= 90:  # noqa: PLR2004  # nine in ten
         return "fits", "on time"
     if percent >= 60:  # noqa: PLR2004  # three in five
