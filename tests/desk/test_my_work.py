@@ -101,6 +101,19 @@ def test_a_gate_task_done_on_the_list_is_a_gate_of_the_hire_in_the_vehicle_of_th
     assert GateTick.objects.count() == 2
 
 
+@pytest.mark.parametrize("order", [("done", "problem"), ("problem", "done")])
+def test_a_problem_told_after_a_gate_was_done_opens_it_in_whatever_order_the_two_arrive(friday, hob, browser_of, order):
+    departure = next(name for name, its in read_held(friday).plan.allotment if its)
+    now = clock.now()
+    when = {"done": now - dt.timedelta(minutes=9), "problem": now - dt.timedelta(minutes=2)}
+    gates = HireRow.objects.get(name=departure).gates
+    for kind in order:
+        _mark(browser_of(hob), f"{departure}.fin_quality", kind, at=when[kind].isoformat(), note="a crack in the step")
+    assert gates.count() == 0
+    _mark(browser_of(hob), f"{departure}.fin_quality", "done", at=now.isoformat())
+    assert gates.count() == 1
+
+
 def test_a_mark_sent_twice_is_written_once(friday, hob, browser_of):
     client, uid = browser_of(hob), str(uuid.uuid4())
     for _ in range(2):

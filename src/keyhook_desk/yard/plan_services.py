@@ -370,8 +370,7 @@ def mark(  # noqa: PLR0913  # what a phone sends
                 )  # fmt: skip
         except IntegrityError:  # the same mark has just come in by another way
             return WorkMark.objects.get(uid=uid)
-        if kind == WorkMark.Kind.DONE:
-            prove_marked(day, task, by)
+        prove_marked(day, task, by)
         return made
 
 
