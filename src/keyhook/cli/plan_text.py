@@ -38,9 +38,14 @@ def plan_text(found: PlannedDay, *, why: bool = False) -> str:
     if why:
         lines += [
             "",
-            *(say(f"day_plan.why.{key}", {"draws": found.chances.draws}) for key in ("plan", "chance", "help")),
+            *(say(f"day_plan.why.{key}", _rests_on(found)) for key in ("plan", "chance", "help")),
         ]
     return "\n".join(lines)
+
+
+def _rests_on(found: PlannedDay) -> dict[str, int]:
+    put_off = max((one.postpone_cost or 0 for one in found.problem.departures), default=0)
+    return {"draws": found.chances.draws, "put_off_min": put_off}
 
 
 def _promises(found: PlannedDay) -> list[str]:

@@ -47,6 +47,7 @@ class Told:
     findings: tuple[str, ...]
     has_chances: bool
     draws: int
+    put_off_min: int
 
 
 def told_of(laid: Laid, clock: Clock) -> Told:
@@ -76,6 +77,7 @@ def told_of(laid: Laid, clock: Clock) -> Told:
         findings=tuple(figures.get("findings", ())),
         has_chances=bool(chances),
         draws=figures.get("draws", 0),
+        put_off_min=max((one.postpone_cost or 0 for one in laid.problem.departures), default=0),
     )
 
 
