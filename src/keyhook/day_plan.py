@@ -245,7 +245,8 @@ def first_plan(problem: Problem, clock: Clock) -> Plan:
         raise NoPlan(wrong.rstrip("."), seen=skill, todo="Put somebody with that skill on shift, or mend the skill")
     lack = lacks(problem, None)[0]
     wrong = lack_what(problem, lack)
-    raise NoPlan(wrong.rstrip("."), seen=", ".join(lack.tasks[:4]), todo=remedies_text(lack.remedies).rstrip("."))
+    seen = ", ".join(task_text(problem, Plan((), ()), task) for task in lack.tasks[:3])
+    raise NoPlan(wrong.rstrip("."), seen=seen, todo=remedies_text(lack.remedies).rstrip("."))
 
 
 def day_findings(folder: DepotFolder, problem: Problem, clock: Clock) -> tuple[Finding, ...]:

@@ -140,3 +140,19 @@ def test_the_day_the_clocks_change_says_how_long_it_is(depot):
     found = _planned(depot, spring)
     codes = {finding.code: finding.values for finding in found.findings}
     assert codes["day_plan.finding.clocks"] == {"hours": 23}
+
+
+@pytest.mark.parametrize("away", [((480, 600),), ((480, 540), (540, 700)), ((470, 545), (530, 600))])
+def test_a_skill_whose_only_holder_is_away_all_day_is_named(away):
+    problem = _day(1)
+    (person,) = problem.people
+    nobody = dataclasses.replace(problem, people=(dataclasses.replace(person, away=away),))
+    with pytest.raises(NoPlan, match=r"Nobody on shift can do Wash .*it needs the skill yard"):
+        first_plan(nobody, CLOCK)
+
+
+def test_who_comes_back_for_part_of_the_day_is_not_taken_for_missing():
+    problem = _day(1)
+    (person,) = problem.people
+    here = dataclasses.replace(problem, people=(dataclasses.replace(person, away=((480, 530),)),))
+    assert first_plan(here, CLOCK).by_task["v0.wash"].start_min >= 530

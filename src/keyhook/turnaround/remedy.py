@@ -42,13 +42,23 @@ class Lack:
 
 
 def unskilled(problem: Problem) -> tuple[tuple[str, str], ...]:
-    """Return each skill that a task needs and nobody on shift has, with the first such task."""
-    known = {skill for person in problem.people for skill in person.skills}
+    """Return each skill that a task needs and nobody who is here has, with the first such task."""
+    known = {skill for person in problem.people if _is_here(problem, person) for skill in person.skills}
     found: dict[str, str] = {}
     for task in problem.tasks:
         if task.fixed is None and all(mode.crew and mode.skill not in known for mode in task.modes):
             found.setdefault(task.modes[0].skill, task.id)
     return tuple(found.items())
+
+
+def _is_here(problem: Problem, person: Person) -> bool:
+    """Tell whether any minute is left of somebody's shift in which they are not away."""
+    start, end = max(person.shift[0], problem.opening_min), person.shift[1]
+    for away_from, away_until in sorted(person.away):
+        if away_from > start:
+            break
+        start = max(start, away_until)
+    return start < end
 
 
 def lacks(problem: Problem, plan: Plan | None) -> tuple[Lack, ...]:
