@@ -41,7 +41,10 @@ def ticked_in_its_vehicle(row: HireRow) -> frozenset[str]:
 def ticked_elsewhere(row: HireRow) -> tuple[Elsewhere, ...]:
     """Return what was done for the hire in other vehicles; it is kept and does not count."""
     known, found = load_catalogue().tasks, dict[str, list[str]]()
-    ticks = row.gates.select_related("vehicle").exclude(vehicle=row.vehicle_id).order_by("at", "pk")
+    away = [tick.pk for tick in row.gates.all() if tick.vehicle_id != row.vehicle_id]
+    if not away:  # as a rule: no question to the database for it
+        return ()
+    ticks = row.gates.select_related("vehicle").filter(pk__in=away).order_by("at", "pk")
     for tick in ticks:
         name = known[tick.task].name if tick.task in known else tick.task
         found.setdefault(tick.vehicle.name if tick.vehicle else "no vehicle", []).append(name)
