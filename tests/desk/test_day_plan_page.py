@@ -10,6 +10,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from keyhook.turnaround.documents import plan_of
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.hires.services import hire_of, save_hire
 from keyhook_desk.web.errors import EditedMeanwhile
@@ -187,6 +188,24 @@ def test_a_new_plan_says_what_changes_and_can_be_refused(desk, kept):
     assert "leaves" in page or "gets" in page or "tasks begin at another time" in page
     desk.post(CHANGE, {"act": "refuse", "proposal": row.pk})
     assert held(DAY).version == 1
+
+
+def test_a_new_plan_says_whose_list_changes_most_and_what_was_told_before(desk, kept):
+    desk.post(CHANGE, {"act": "news", "kind": "person", "person": "hob"})
+    desk.post(CHANGE, {"act": "news", "kind": "return", "vehicle": "W4-02", "at": "12:30"})
+    row = searched()
+    assert row.state == "ready", row.said
+    page = text_of(desk.get(f"{BOARD}proposal/"))
+    assert "With what was told before: Hob is away from" in page
+    told = re.search(r"Whose list changes most: ([^<]+)\.", page)[1]
+    counts = [int(one.rsplit(" ", 1)[1]) for one in told.split(", ")]
+    assert counts == sorted(counts, reverse=True)
+    old, new = read_held(kept).plan, plan_of(row.document["plan"])
+    names = {person.name.split()[0]: person.id for person in read_held(kept).problem.people}
+    for one in told.split(", "):
+        name, count = one.rsplit(" ", 1)
+        mine = {a.task for plan in (old, new) for a in plan.tasks if names[name] in a.people}
+        assert 0 < int(count) <= len(mine)
 
 
 def test_the_page_asks_again_and_is_answered_only_when_something_changed(desk, kept, yardhand):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -23,7 +24,7 @@ from keyhook_desk.yard.plan_reading import Laid, has_stopped, read
 #: Help that spares less is not worth a line [weighted min].
 #: A promise is safe when it holds so often, and somebody is rung when it holds less often than that.
 SAFE_PERCENT, RING_PERCENT = 90, 80
-LEAST_HELP_MIN, MOST_HELPS, MOST_WHY, MOST_CHANGES = 1.0, 3, 4, 7
+LEAST_HELP_MIN, MOST_HELPS, MOST_WHY, MOST_CHANGES, MOST_PEOPLE = 1.0, 3, 4, 7, 4
 _CHAINS: Kept[dict[str, tuple[str, ...]]] = Kept(16)
 _PROPOSED: Kept[Laid] = Kept(8)
 
@@ -149,7 +150,7 @@ def _chains(laid: Laid, clock: Clock) -> dict[str, tuple[str, ...]]:
 
 @dataclass(frozen=True)
 class Shown:
-    """A proposal as the page shows it."""
+    """A proposal as the page shows it; ``news`` is what it takes along from proposals that nobody answered."""
 
     row: Proposal
     state: str
@@ -158,6 +159,7 @@ class Shown:
     lines: tuple[str, ...]
     stale: bool
     seconds: int
+    news: tuple[str, ...] = ()
 
 
 def proposed(row: Proposal) -> Laid | None:
@@ -176,7 +178,9 @@ def shown_of(row: Proposal | None, held: HeldPlan | None, laid: Laid | None, clo
     state = "stopped" if has_stopped(row) else row.state
     lines = change_lines(laid, new, clock) if new is not None and laid is not None else ()
     stale = row.based_on != (held.version if held else 0)
-    return Shown(row, state, new, told_of(new, clock) if new else None, lines, stale, round(row.seconds))
+    told = told_of(new, clock) if new else None
+    news = tuple(one["said"] for one in row.task.get("fresh", ()) if one["said"] != row.reason)
+    return Shown(row, state, new, told, lines, stale, round(row.seconds), news)
 
 
 def change_lines(old: Laid, new: Laid, clock: Clock) -> tuple[str, ...]:
@@ -199,9 +203,21 @@ def change_lines(old: Laid, new: Laid, clock: Clock) -> tuple[str, ...]:
     if found.moved or found.handed:
         touched = {*found.moved, *found.handed}
         kept = len([one for one in new.plan.tasks if one.task not in touched])
-        lines.append(_change("moved", count=len(found.moved), handed=len(found.handed), kept=kept))
+        moved = _change("moved", count=len(found.moved), handed=len(found.handed), kept=kept)
+        people = _whose_lists(old, new, touched)
+        lines.append(f"{moved} {_change('whose', people=people)}" if people else moved)
     head, tail = lines[: MOST_CHANGES - 1], lines[MOST_CHANGES - 1 :]
     return (*head, *tail[-1:]) if lines else (_change("nothing"),)
+
+
+def _whose_lists(old: Laid, new: Laid, touched: set[str]) -> str:
+    """Return whose list changes most, with how many tasks come, go or begin otherwise."""
+    counted = Counter[str]()
+    for task in touched:
+        before, after = old.plan.by_task.get(task), new.plan.by_task.get(task)
+        counted.update({*(before.people if before else ()), *(after.people if after else ())})
+    most = sorted(counted.items(), key=lambda one: (-one[1], one[0]))[:MOST_PEOPLE]
+    return ", ".join(f"{first_name(new, name)} {count}" for name, count in most)
 
 
 def _walked_in(old: Laid, new: Laid) -> list[str]:
