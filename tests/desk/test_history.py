@@ -42,6 +42,7 @@ CASES = {
     "take_vehicles_back": lambda c: hires.take_vehicles_back(actor=c.own, given_id=c.given),
     "add_ticket": lambda c: fleet.add_ticket(actor=c.own, vehicle="V2-05", ticket=c.ticket),
     "tick_gate": lambda c: yard.tick_gate(actor=c.own, hire=c.row, task=c.gate, done=True),
+    "prove_gate": lambda c: yard.prove_gate(actor=c.own, hire=c.row, vehicle=c.van, task=c.gate, done=True),
     "add_person": lambda c: people.add_person(
         actor=c.manager, username="nell", full_name="Nell Reedy", role=Role.YARD, password="three-old-kettles"
     ),

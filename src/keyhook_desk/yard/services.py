@@ -157,7 +157,10 @@ def tick_gate(*, actor: User, hire: HireRow, task: str, done: bool, seen_vehicle
 
 
 def prove_gate(*, actor: User, hire: HireRow, vehicle: VehicleRow, task: str, done: bool) -> None:
-    """Write down that a gate of a hire is done in a vehicle, or open again there; what stands already is left."""
+    """Write down that a gate of a hire is done in a vehicle, or open again there; what stands already is left.
+
+    Part of ticking a gate and of marking a task, each of which asks for its own right.
+    """
     there = GateTick.objects.filter(hire=hire, task=task, vehicle=vehicle)
     if done == there.exists():
         return
