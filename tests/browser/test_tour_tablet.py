@@ -86,6 +86,24 @@ def test_a_walk_goes_on_without_a_connection_survives_a_reload_and_is_sent_later
     expect(page.locator("#link")).to_be_empty()
 
 
+def test_their_language_stays_without_a_connection_and_where_it_is_acknowledged(open_page):
+    page = open_page("yard", size="tablet", expect=["ERR_INTERNET_DISCONNECTED"])
+    page.goto(f"/hires/{OFFLINE}/walk/")
+    page.locator(".their-language summary").click()
+    page.get_by_label("Under the English").select_option("de")
+    page.get_by_role("button", name="Show", exact=True).click()
+    page.wait_for_url("**language=de")
+    kept_for_offline(page)
+    page.wait_for_timeout(500)
+    page.context.set_offline(True)
+    page.goto(f"/hires/{OFFLINE}/walk/")
+    page.locator("#strip a[href='#sign']").click()
+    expect(page.locator("#must-list .say-too[lang=de]").first).to_be_visible()
+    assert axe(page) == []
+    assert page.evaluate(OVERFLOW) == []
+    page.context.set_offline(False)
+
+
 def log_in(page, served, login):
     page.goto("/people/login/")
     page.get_by_label("Name").fill(login)

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
+import html
 import json
 import re
+import tomllib
 import uuid
+from pathlib import Path
 
 import pytest
 
+import keyhook
 from keyhook.errors import BadInput
 from keyhook_desk.hires.models import HireRow
+from keyhook_desk.pack.models import LanguageTick
 from keyhook_desk.walkround.models import Kind, WalkTick
 from keyhook_desk.walkround.walk import walk_of
 
@@ -174,3 +179,24 @@ def test_the_page_carries_the_ticks_as_data_that_no_note_can_break_out_of(tablet
     assert "<script>alert(1)" not in text
     data = re.search(r'<script id="ticks" type="application/json">(.*?)</script>', text, re.DOTALL)[1]
     assert json.loads(data)[0]["note"] == "</script><script>alert(1)</script>"
+
+
+@pytest.mark.parametrize("language", ["de", "fr", "nl", "es"])
+def test_a_point_stands_in_the_language_of_the_party_under_the_english(desk, depot, language):
+    """The words are those of the translators' own page, read here as plain TOML."""
+    page = Path(keyhook.__file__).parent / "catalogue" / "texts" / language / "awning.toml"
+    told = tomllib.loads(page.read_text(encoding="utf-8"))["awning.teach.aw_wind.text"]
+    shown = html.unescape(desk.get("/hires/H12/walk/", {"language": language}).content.decode())
+    assert f'<p class="say">{told["of"]}</p>\n  <p class="say-too" lang="{language}">{told["text"]}</p>' in shown
+    assert f'{told["of"]} <span class="say-too" lang="{language}">{told["text"]}</span>' in shown
+    assert "not yet checked by a native speaker" in shown
+
+
+def test_a_language_that_a_native_speaker_has_read_carries_no_mark(desk, depot, manager):
+    LanguageTick.objects.create(language="de", by=manager, at=dt.datetime(2026, 7, 1, tzinfo=dt.UTC))
+    assert "not yet checked" not in desk.get("/hires/H12/walk/", {"language": "de"}).content.decode()
+
+
+@pytest.mark.parametrize("language", ["", "en", "xx"])
+def test_without_a_language_that_is_there_the_walk_is_english_alone(desk, depot, language):
+    assert "say-too" not in desk.get("/hires/H12/walk/", {"language": language}).content.decode()

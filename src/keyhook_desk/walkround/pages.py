@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
+from keyhook.catalogue import load_catalogue
+from keyhook.catalogue.texts import book_of
+from keyhook.pack.spoken import ENGLISH, Spoken
 from keyhook.phrases import say
 from keyhook.tour.compose import ON_THE_TOUR, Known
 from keyhook.tour.outcome import AnswerLine, Question
@@ -13,10 +17,15 @@ from keyhook_desk.walkround.panel import walk_drawing
 from keyhook_desk.walkround.planned import Tour
 from keyhook_desk.walkround.walk import PointState, Walk, walk_of
 
+_NOTHING: Mapping[str, str] = MappingProxyType({})
+
 
 @dataclass(frozen=True, slots=True)
 class PointCard:
-    """One point as the tablet shows it; ``state`` is what last happened to it, None for nothing."""
+    """One point as the tablet shows it; ``state`` is what last happened to it, None for nothing.
+
+    ``too`` are its words in the language of the party, empty where there are none.
+    """
 
     id: str
     text: str
@@ -30,6 +39,7 @@ class PointCard:
     talk_s: int
     state: PointState | None
     notes: tuple[str, ...]
+    too: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,13 +69,25 @@ class WalkPage:
     caution: str
 
 
-def walk_page(tour: Tour, ticks: Iterable[WalkTick]) -> WalkPage:
-    """Return what the page of the walk shows."""
+def said_too(language: str) -> Mapping[str, str]:
+    """Return what teach points say in a language, point by point where its book has them as the English now stands."""
+    spoken, found = Spoken(language, book_of(language)), dict[str, str]()
+    for fitting in load_catalogue().fittings.values():
+        for point in fitting.teach:
+            key = f"{fitting.id}.teach.{point.id}.text"
+            in_language, said = spoken.card({key: point.text})
+            if in_language == language != ENGLISH:
+                found[point.id] = said[key]
+    return found
+
+
+def walk_page(tour: Tour, ticks: Iterable[WalkTick], too: Mapping[str, str] = _NOTHING) -> WalkPage:
+    """Return what the page of the walk shows; ``too`` are words of points in the language of the party."""
     walk = walk_of(ticks)
-    stops = tuple(_stops(tour, walk))
+    stops = tuple(_stops(tour, walk, too))
     planned = {point.id for stop in stops for point in stop.points}
     spare = tuple(
-        _spare(tour, known, walk)
+        _spare(tour, known, walk, too)
         for known in tour.composed.known.values()
         if known.moment in ON_THE_TOUR and known.id not in planned
     )
@@ -82,13 +104,13 @@ def walk_page(tour: Tour, ticks: Iterable[WalkTick]) -> WalkPage:
     )
 
 
-def _stops(tour: Tour, walk: Walk) -> Iterator[StopCard]:
+def _stops(tour: Tour, walk: Walk, too: Mapping[str, str]) -> Iterator[StopCard]:
     for number, stop in enumerate(tour.answer.stops, start=1):
-        points = tuple(_planned(line, stop.station, walk) for line in stop.lines)
+        points = tuple(_planned(line, stop.station, walk, too) for line in stop.lines)
         yield StopCard(number, stop.station, stop.name, round(stop.arrive_s), round(stop.talk_s), points)
 
 
-def _planned(line: AnswerLine, station: str, walk: Walk) -> PointCard:
+def _planned(line: AnswerLine, station: str, walk: Walk, too: Mapping[str, str]) -> PointCard:
     return PointCard(
         id=line.id,
         text=line.text,
@@ -102,10 +124,11 @@ def _planned(line: AnswerLine, station: str, walk: Walk) -> PointCard:
         talk_s=round(line.talk_s),
         state=walk.points.get(line.id),
         notes=walk.notes.get(line.id, ()),
+        too=too.get(line.id, ""),
     )
 
 
-def _spare(tour: Tour, known: Known, walk: Walk) -> PointCard:
+def _spare(tour: Tour, known: Known, walk: Walk, too: Mapping[str, str]) -> PointCard:
     problem = tour.composed.problem
     point = problem.by_id()[known.id]
     return PointCard(
@@ -121,4 +144,5 @@ def _spare(tour: Tour, known: Known, walk: Walk) -> PointCard:
         talk_s=round(problem.talk_s(point)),
         state=walk.points.get(known.id),
         notes=walk.notes.get(known.id, ()),
+        too=too.get(known.id, ""),
     )

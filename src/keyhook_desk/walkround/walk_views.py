@@ -12,13 +12,15 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
 from keyhook.errors import KeyhookError
-from keyhook.phrases import say
+from keyhook.pack.spoken import ENGLISH
+from keyhook.phrases import LANGUAGES, say
 from keyhook.tour.outcome import TourAnswer
 from keyhook_desk import clock
 from keyhook_desk.hires.models import HireRow
+from keyhook_desk.pack.selectors import languages_checked
 from keyhook_desk.people.rights import needs
 from keyhook_desk.walkround.models import HandOverRecord, Kind
-from keyhook_desk.walkround.pages import PointCard, walk_page
+from keyhook_desk.walkround.pages import PointCard, said_too, walk_page
 from keyhook_desk.walkround.planned import again
 from keyhook_desk.walkround.sent import read_acknowledgement, read_progress, read_tick
 from keyhook_desk.walkround.services import hand_over, tick
@@ -34,9 +36,19 @@ def walk(request: HttpRequest, hire: str) -> HttpResponse:
     row = row_of(hire)
     shown = held_tour(row)
     ticks = ticks_of(row)
-    page = walk_page(shown, ticks)
-    context = {"row": row, "page": page, "records": records_of(row), "ticks": as_sent(ticks)}
+    language = _their_language(request)
+    page = walk_page(shown, ticks, said_too(language) if language else {})
+    context = {"row": row, "page": page, "records": records_of(row), "ticks": as_sent(ticks), "language": language}
+    context["languages"] = [(code, name) for code, name in LANGUAGES.items() if code != ENGLISH]
+    if language:
+        context["unchecked"] = language not in languages_checked()
     return render(request, "walkround/walk.html", context)
+
+
+def _their_language(request: HttpRequest) -> str:
+    """Return the language besides English in which the points stand on the page, empty for none."""
+    asked = request.GET.get("language", "")
+    return asked if asked in LANGUAGES and asked != ENGLISH else ""
 
 
 def _refusal(error: KeyhookError) -> JsonResponse:

@@ -107,7 +107,7 @@ export async function keepThisPage() {
   await navigator.serviceWorker.register("/worker.js", { scope: "/" });
   const { active } = await navigator.serviceWorker.ready;
   const files = performance.getEntriesByType("resource").map((entry) => entry.name);
-  active.postMessage({ keep: location.pathname, files: files.filter((name) => new URL(name).pathname.startsWith("/static/")) });
+  active.postMessage({ keep: location.pathname, asked: location.search, files: files.filter((name) => new URL(name).pathname.startsWith("/static/")) });
 }
 
 addEventListener("online", flush);

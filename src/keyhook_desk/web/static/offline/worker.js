@@ -11,12 +11,12 @@ self.addEventListener("message", (event) => {
   if (event.data?.keep) event.waitUntil(keep(event.data));
 });
 
-async function keep({ keep: path, files }) {
+async function keep({ keep: path, asked = "", files }) {
   const held = await caches.open(FILES);
   await Promise.all(files.map(async (name) => {
     if (!(await held.match(name))) await held.add(name).catch(() => undefined);
   }));
-  const page = await fetch(path, { credentials: "same-origin" }).catch(() => null);
+  const page = await fetch(path + asked, { credentials: "same-origin" }).catch(() => null);
   if (page?.ok && !page.redirected) await (await caches.open(PAGES)).put(path, page);
 }
 

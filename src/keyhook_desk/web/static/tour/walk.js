@@ -31,7 +31,7 @@ async function tell(kind, point = "", note = "") {
 
 root.addEventListener("submit", async (event) => {
   const form = event.target;
-  if (form.id === "acknowledge") return;
+  if (form.id === "acknowledge" || form.method === "get") return;
   event.preventDefault();
   const point = form.elements.point.value;
   const kind = event.submitter?.name === "kind" ? event.submitter.value : form.elements.kind.value;
@@ -102,7 +102,9 @@ function drawMust() {
     const line = document.createElement("li"), box = document.createElement("span"), words = document.createElement("span");
     box.className = "box";
     box.setAttribute("aria-hidden", "true");
+    const too = card.querySelector(".say-too");
     words.textContent = card.querySelector(".say").textContent;
+    if (too) words.append(" ", Object.assign(document.createElement("span"), { className: "say-too", lang: too.lang, textContent: too.textContent }));
     const done = isShown(card);
     line.className = done ? "done" : "";
     line.append(box, words);
