@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 import pytest
@@ -20,7 +20,7 @@ from keyhook.turnaround.plan import Plan, PlannedTask
 from keyhook.turnaround.problem import After, Departure, Mode, NotBy, Person, Place, Problem, Suits, Task, Vehicle
 from keyhook.turnaround.putting_back import lay_as_planned
 from keyhook.turnaround.recount import objective
-from keyhook.turnaround.replan import ReturnsAt, day_from_now
+from keyhook.turnaround.replan import PersonAway, ReturnsAt, day_from_now
 from keyhook.turnaround.solve import plan_held, solve
 from keyhook.turnaround.taking_out import take_out
 
@@ -198,8 +198,8 @@ def test_no_level_is_traded_for_one_below_it(seed):
         walker = Annealer(lay_out(day), start or plan_held(day), seed, keep_held=start is None)
         seen = [walker.objective]
         walker.walk(Limits(step_count=4000), report=seen.append)
-        assert len(seen) > 2 or start is None
-        assert all(later < earlier for earlier, later in pairwise(seen))
+        assert len(set(seen)) > 2 or start is None
+        assert all(later <= earlier for earlier, later in pairwise(seen))
         cost, counted = objective(day, walker.plan()), seen[-1]
         assert cost._replace(overtime=0) == counted._replace(overtime=0)
         assert cost.overtime == counted.overtime or (start is None and cost.overtime > counted.overtime)
@@ -224,3 +224,41 @@ def test_what_was_shuffled_for_nothing_comes_back():
     after = objective(rest, anneal(rest, other, Limits(step_count=6000), keep_held=True))
     assert after[:3] <= before[:3]
     assert after.moved < 0.5 * before.moved
+
+
+@pytest.fixture(scope="module")
+def broken_days():
+    """Four planned days of 12 turnarounds, each at ten in the morning with somebody who leaves at eleven."""
+    days = []
+    for seed in range(4):
+        problem = generate_day(12, "normal", seed)
+        held = solve(problem, Limits(step_count=4000), seed=1).plan
+        leaves = next(person.id for person in problem.people if "clean" in person.skills)
+        days.append(day_from_now(problem, held, 10 * 60, [PersonAway(leaves, (11 * 60, 24 * 60))]))
+    return days
+
+
+def test_a_walk_let_loose_gets_below_the_lateness_of_one_that_stays_near_and_moves_more(broken_days):
+    near, loose = [], []
+    for day, seed in product(broken_days, (1, 2)):
+        for found in (near, loose):
+            walker = Annealer(lay_out(day), plan_held(day), seed, keep_held=True)
+            if found is loose:
+                walker.loose()
+            walker.walk(Limits(step_count=8000))
+            assert violations(day, walker.plan()) == ()
+            found.append(objective(day, walker.plan()))
+    assert sum(one.lateness for one in loose) < sum(one.lateness for one in near)
+    assert sum(one.moved for one in loose) > sum(one.moved for one in near)
+
+
+def test_a_walk_let_loose_takes_tasks_back_to_where_people_hold_them_once_nobody_is_late():
+    problem = generate_day(6, "calm", 4)
+    one, other = (solve(problem, Limits(step_count=1500), seed=seed).plan for seed in (1, 2))
+    rest = day_from_now(problem, one, problem.opening_min)
+    before = objective(rest, other)
+    assert before.lateness == 0
+    walker = Annealer(lay_out(rest), other, 1, keep_held=True)
+    walker.loose()
+    walker.walk(Limits(step_count=6000))
+    assert objective(rest, walker.plan()).moved < 0.5 * before.moved

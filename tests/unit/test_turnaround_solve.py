@@ -59,6 +59,27 @@ def test_what_is_reported_gets_better_each_time_and_is_verified():
     assert all(violations(problem, progress.plan) == () for progress in seen)
 
 
+def test_what_is_reported_while_planning_again_gets_better_each_time_and_keeps_what_has_begun():
+    problem = generate_day(12, "tight", 2)
+    held = solve(problem, STEPS, seed=1).plan
+    rest, seen = day_from_now(problem, held, 11 * 60), list[Progress]()
+    found = solve(rest, Limits(seconds=3.0, clock=time.perf_counter), seed=1, report=seen.append)
+    costs = [progress.objective for progress in seen]
+    assert costs == sorted(costs, reverse=True)
+    assert len(set(costs)) == len(costs) >= 2
+    assert costs[-1] == found.objective
+    assert all(violations(rest, progress.plan) == () for progress in seen)
+    begun = [one.task for one in held.tasks if one.start_min < 11 * 60]
+    assert begun
+    assert all(found.plan.by_task[name].people == held.by_task[name].people for name in begun)
+
+
+def test_limits_are_shared_out_by_steps_or_by_seconds():
+    assert Limits(step_count=1000).share(0.2) == Limits(step_count=200)
+    by_time = Limits(seconds=3.0, clock=time.perf_counter, rounds=2)
+    assert by_time.share(0.5) == Limits(seconds=1.5, clock=time.perf_counter, rounds=2)
+
+
 def test_a_small_day_is_proven_and_no_plan_tried_by_chance_goes_below_its_bound():
     problem = generate_day(3, "normal", 1)
     found = solve(problem, Limits(seconds=20.0, clock=time.perf_counter), seed=1)

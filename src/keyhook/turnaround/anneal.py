@@ -10,7 +10,7 @@ seed gives the same plan on every machine; by seconds it gives the best it can i
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -35,7 +35,7 @@ WARM_LEAST, WARM_MOST, WARM_SHARE = 10.0, 100.0, 0.1
 AGAIN_LEAST, AGAIN_MOST, AGAIN_SHARE = 5.0, 30.0, 0.02
 #: How many of the steps then take moved tasks back to it, first, and from some share of the round on.
 BACK_FIRST, BACK_LAST, BACK_FROM = 0.1, 0.7, 0.7
-COLD_SHARE = 0.01
+COLD_SHARE, COLD_SHARE_AGAIN = 0.01, 0.02
 #: How much cooler each further round begins.
 NEXT_ROUND = 0.5
 
@@ -51,6 +51,12 @@ class Limits:
     clock: Callable[[], float] | None = None
     rounds: int = 1
 
+    def share(self, share: float) -> Limits:
+        """Return a part of these limits."""
+        if self.step_count is not None:
+            return replace(self, step_count=round(self.step_count * share))
+        return replace(self, seconds=self.seconds and self.seconds * share)
+
 
 class Annealer:
     """One walk from a start; :meth:`walk` may be called again and goes on from the best plan.
@@ -64,7 +70,8 @@ class Annealer:
     seed
         0 or more.
     keep_held
-        Ask for the people and minutes of the plan people hold (planning again).
+        Ask for the people and minutes of the plan people hold (planning again), and stay near it until let
+        :meth:`loose`.
     """
 
     def __init__(self, bench: Bench, start: Plan, seed: int, *, keep_held: bool = False) -> None:
@@ -91,7 +98,7 @@ class Annealer:
         self._begun = any(task.fixed is not None for task in bench.problem.tasks)
         self.settled = self._lay_down(start, held=keep_held) or self._settle()
         self._best = (self._genes.copy(), self._state.copy(), self._outcome.copy())
-        self._best_cost, self._again = self._cost.copy(), keep_held
+        self._best_cost, self._near, self._again = self._cost.copy(), keep_held, bool(bench.problem.held)
         self.taken = 0
 
     @property
@@ -111,9 +118,8 @@ class Annealer:
     def walk(self, limits: Limits, report: Report | None = None) -> None:
         """Walk until a limit is reached."""
         began = limits.clock() if limits.clock is not None else 0.0
-        said = self.objective
         warmest = self._warmest()
-        coldest = warmest * COLD_SHARE
+        coldest = warmest * (COLD_SHARE_AGAIN if self._again else COLD_SHARE)
         for number, (share, later, count) in enumerate(_shares(limits, began)):
             if number > 0 and share == 0.0:
                 self._back_to_best()
@@ -124,14 +130,21 @@ class Annealer:
             else:
                 self._reorder(coldest, warmest, count)
                 warmest = self._warmest()
-            if report is not None and self.objective < said:
-                said = self.objective
-                report(said)
+            if report is not None:
+                report(self.objective)
+
+    def loose(self) -> None:
+        """Do not stay near the plan people hold as long as somebody is late."""
+        self._near = False
+
+    @property
+    def _stays_near(self) -> bool:
+        return self._near or (self._again and bool(self._best_cost[0] == 0))
 
     def _warmest(self) -> float:
         """Return the temperature to begin with."""
         cost = float(min(self._best_cost[0], OUTSIDE))
-        if self._again:
+        if self._stays_near:
             return max(AGAIN_LEAST, min(AGAIN_MOST, AGAIN_SHARE * cost))
         return max(WARM_LEAST, min(WARM_MOST, WARM_SHARE * cost))
 
@@ -189,7 +202,7 @@ class Annealer:
 
     def _share_back(self, share: float) -> float:
         """Return how many of the steps take tasks back to where people hold them, after a share of the round."""
-        if not self._again:
+        if not self._stays_near:
             return 0.0
         return BACK_FIRST if share < BACK_FROM else BACK_LAST
 
@@ -225,7 +238,7 @@ def anneal(
     limits
         When to stop.
     report
-        Called with the objective at every look at the clock at which the best has become better.
+        Called with the best objective so far at every look at the clock.
     keep_held
         Ask for the people and minutes of the plan people hold (planning again).
     """

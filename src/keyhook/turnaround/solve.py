@@ -15,6 +15,7 @@ counts steps leaves the exact model out and gives the same plan on every machine
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -42,6 +43,8 @@ SMALL_TASKS = 260
 SMALL_SHARE, LARGE_SHARE = 0.6, 0.9
 #: So many walks side by side, from one start and with seeds that follow one another, when the limit is in seconds.
 WALKERS = 2
+#: Share of its time the first walk stays near the plan people hold before it is let loose; the others never do.
+NEAR_SHARE = 0.2
 #: Departures in a window of a large day, and seconds the solver has for one window at most.
 WINDOW, WINDOW_S = 3, 2.0
 #: Seconds between two checked reports while the annealer walks.
@@ -131,6 +134,7 @@ class _Search:
         self._bound = lateness_bound(problem) or 0
         self._proven, self._steps = 0, 0
         self._bench = lay_out(problem)
+        self._noted: deque[Plan] = deque()
 
     def _now(self) -> float:
         return self._limits.clock() if self._limits.clock is not None else 0.0
@@ -199,18 +203,28 @@ class _Search:
             self._proven = LEVELS
             return
         first = self._best[1] if self._best is not None else Plan((), tuple(first_allotment(self._problem).items()))
-        seeds = [self._seed] if self._limits.step_count is not None else range(self._seed, self._seed + WALKERS)
-        walkers = [Annealer(self._bench, first, seed, keep_held=bool(self._problem.held)) for seed in seeds]
+        again, count = bool(self._problem.held), 1 if self._limits.step_count is not None else WALKERS
+        walkers = [Annealer(self._bench, first, self._seed + k, keep_held=again and k == 0) for k in range(count)]
         if not walkers[0].settled:
             return
         limits = self._limits_of_walk()
         with ThreadPoolExecutor(WALKERS) as pool:  # whoever is told stays in the thread that asked
-            beside = [pool.submit(walker.walk, limits) for walker in walkers[1:]]
-            walkers[0].walk(limits, self._look_at(walkers[0]))
+            beside = [pool.submit(walker.walk, limits, self._note_of(walker)) for walker in walkers[1:]]
+            self._walk_first(walkers[0], limits, again=again)
             for walk in beside:
                 walk.result()
         for walker in walkers:
             self._take(walker)
+
+    def _walk_first(self, walker: Annealer, limits: Limits, *, again: bool) -> None:
+        """Walk and tell; when people hold a plan, near to it first."""
+        look = self._look_at(walker)
+        if again:
+            walker.walk(limits.share(NEAR_SHARE), look)
+            limits = limits.share(1.0 - NEAR_SHARE)
+            if walker.objective.lateness > 0:
+                walker.loose()
+        walker.walk(limits, look)
 
     def _limits_of_walk(self) -> Limits:
         if self._limits.step_count is not None:
@@ -223,18 +237,37 @@ class _Search:
         self.offer(walker.plan() if walker.is_plan else None)
 
     def _look_at(self, walker: Annealer) -> Callable[[Objective], None] | None:
-        """Return what the annealer calls: a report at most every so often, for a check takes time."""
+        """Return what the first walk calls: it offers what the walks found, at most every so often."""
         if self._report is None:
             return None
-        next_look = self._seconds + LOOK_S
+        said, next_look = walker.objective, self._seconds + LOOK_S
 
-        def look(_: Objective) -> None:
-            nonlocal next_look
-            if self._seconds >= next_look:
+        def look(found: Objective) -> None:
+            nonlocal said, next_look
+            if self._seconds < next_look:
+                return
+            next_look = self._seconds + LOOK_S
+            while self._noted:
+                self.offer(self._noted.popleft())
+            if found < said:
+                said = found
                 self._take(walker)
-                next_look = self._seconds + LOOK_S
 
         return look
+
+    def _note_of(self, walker: Annealer) -> Callable[[Objective], None] | None:
+        """Return what a walk beside the first calls: it puts down what it found, for the first one to offer."""
+        if self._report is None:
+            return None
+        said, next_note = walker.objective, self._seconds + LOOK_S
+
+        def note(found: Objective) -> None:
+            nonlocal said, next_note
+            if self._seconds >= next_note and found < said and walker.is_plan:
+                said, next_note = found, self._seconds + LOOK_S
+                self._noted.append(walker.plan())
+
+        return note
 
     def prove(self) -> None:
         """Give what time is left to the exact model; whatever happens there, the last verified plan stays."""
