@@ -22,7 +22,7 @@ from keyhook.turnaround.kernel import OUTSIDE
 from keyhook.turnaround.layout import I32, I64, U64
 from keyhook.turnaround.plan import Objective, Plan
 from keyhook.turnaround.problem import Problem
-from keyhook.turnaround.putting_back import lay_as_planned, lay_held
+from keyhook.turnaround.putting_back import lay_as_planned, lay_held, put_off_one
 from keyhook.turnaround.recreate import recreate
 from keyhook.turnaround.search import settle, steps
 
@@ -159,12 +159,26 @@ class Annealer:
         state, lain = bench.state.copy(), self._as_planned(start)
         done = lay_as_planned(bench.tables, state, self._genes, lain, cost)
         if not done and held:
-            state, lain = bench.state.copy(), self._as_planned(start)
-            done = lay_held(bench.tables, state, self._genes, lain, cost, self._work, self._line[0])
+            state, lain, done = self._lay_held(start, cost)
         if done and cost[0] < OUTSIDE:
             self._state[:], self._outcome[:], self._cost[:] = state, lain, cost
             return True
         return False
+
+    def _lay_held(self, start: Plan, cost: I64) -> tuple[I32, I32, bool]:
+        """Lay what still stands and the rest around it; what ends outside everybody's hours so is put off first.
+
+        The walk brings back what is put off where it can. Otherwise the order of the whole day would have to change.
+        """
+        bench, genes = self._bench, self._genes.copy()
+        while True:
+            state, lain = bench.state.copy(), self._as_planned(start)
+            done = bool(lay_held(bench.tables, state, genes, lain, cost, self._work, self._line[0]))
+            if done and cost[0] < OUTSIDE:
+                self._genes[:] = genes
+                return state, lain, True
+            if not done or not put_off_one(bench.tables, genes, lain):
+                return state, lain, False
 
     def _as_planned(self, start: Plan) -> I32:
         """Return the outcome with the minutes and people of a plan."""

@@ -577,7 +577,7 @@ def _outside_hours(T: I32, S: I32, D: I32, task: int, vehicle: int, mode: int) -
 
 
 @inlined
-def _too_long(T: I32, D: I32, task: int, size: int, end: int) -> int:
+def too_long(T: I32, D: I32, task: int, size: int, end: int) -> int:
     """Return by how many minutes a task passes the hours of its crew and the closing."""
     outside = max(0, end - T[CLOSING])
     for slot in range(size):
@@ -601,7 +601,7 @@ def place_task(T: I32, S: I32, G: I32, D: I32, C: I64, W: I32, task: int, vehicl
         if start >= NEVER:
             return False
     end = start + minutes_of(T, D, task, mode)
-    outside = _too_long(T, D, task, size, end)
+    outside = too_long(T, D, task, size, end)
     if outside > 0 or not inside:
         C[0] += OUTSIDE * max(1, outside)
     for slot in range(size):

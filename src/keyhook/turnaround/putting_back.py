@@ -19,6 +19,7 @@ from keyhook.turnaround.kernel import (
     place_task,
     set_ready,
     spot_free,
+    too_long,
     vehicle_for,
 )
 from keyhook.turnaround.layout import (
@@ -80,6 +81,8 @@ from keyhook.turnaround.layout import (
     TASK_ROW,
     TASKS,
     U64,
+    VEHICLE,
+    VEHICLE_ROW,
     VEHICLES,
     WEIGHT,
     WHO,
@@ -348,3 +351,32 @@ def lay_held(T: I32, S: I32, G: I32, D: I32, C: I64, W: I32, L: I32) -> bool:
         return False
     count_levels(T, S, G, D, C)
     return True
+
+
+@compiled
+def put_off_one(T: I32, G: I32, D: I32) -> bool:
+    """Put off the departure with most minutes outside everybody's hours; False when none of those may be put off."""
+    worst, most = -1, 0
+    for departure in range(T[DEPARTURES]):
+        row, vehicle = T[DEPARTURE] + departure * DEPARTURE_ROW, G[T[G_VEHICLE] + departure]
+        if vehicle < 0 or T[row + POSTPONE] < 0:
+            continue
+        outside = _outside_of(T, G, D, row) + _outside_of(T, G, D, T[VEHICLE] + vehicle * VEHICLE_ROW)
+        if outside > most:
+            worst, most = departure, outside
+    if worst < 0:
+        return False
+    G[T[G_DEPARTURE] + G[T[G_VEHICLE] + worst]] = -1
+    G[T[G_VEHICLE] + worst] = -1
+    return True
+
+
+@inlined
+def _outside_of(T: I32, G: I32, D: I32, row: int) -> int:
+    """Return the minutes outside everybody's hours of the tasks of a vehicle or a departure."""
+    outside = 0
+    for k in range(T[row + OWN_FIRST], T[row + OWN_LAST]):
+        task = T[T[OWN] + k]
+        if D[task * T[D_ROW] + D_START] >= 0 and T[T[TASK] + task * TASK_ROW + FIXED] == 0:
+            outside += too_long(T, D, task, T[mode_of(T, G, task) + CREW], D[task * T[D_ROW] + D_END])
+    return outside
