@@ -185,6 +185,24 @@ def test_the_first_plan_after_a_late_return_moves_what_has_to_wait_for_it_and_li
     assert 0 < walker.objective.moved <= theirs < 0.2 * len(rest.held)
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_what_finds_no_room_beside_the_plan_people_hold_is_put_off_and_the_rest_stays(seed):
+    """Half the cleaners leave at ten: the first plan keeps everybody's hours and moves far less than the rule."""
+    problem = generate_day(12, "tight", seed)
+    held = solve(problem, Limits(step_count=4000), seed=1).plan
+    cleaners = [person.id for person in problem.people if "clean" in person.skills]
+    leave = [PersonAway(name, (10 * 60, 24 * 60)) for name in cleaners[: -(-len(cleaners) // 2)]]
+    rest = day_from_now(problem, held, 10 * 60, leave)
+    walker = Annealer(lay_out(rest), plan_held(rest), 1, keep_held=True)
+    assert walker.is_plan
+    found = walker.plan()
+    assert violations(rest, found) == ()
+    by_rule = dispatch(rest)
+    assert isinstance(by_rule, Plan)
+    assert walker.objective.moved < 0.6 * objective(rest, by_rule).moved
+    assert [name for name, vehicle in found.vehicle_of.items() if vehicle is None]
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_no_level_is_traded_for_one_below_it(seed):
     """Each better plan is better at the first level in which it differs, also when people hold a plan."""

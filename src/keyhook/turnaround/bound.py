@@ -158,12 +158,14 @@ def _least_over_departures(problem: Problem, task: Task, took: Mapping[str, int]
 
 
 def _in_order(problem: Problem) -> list[str]:
-    """Return task ids so that each stands after whatever it may wait for, whoever serves whom."""
-    graph: dict[str, set[str]] = {}
-    own = [task.id for task in problem.tasks if task.departure is None]
+    """Return task ids so that each stands after whatever it may wait for, whoever serves whom.
+
+    What departures own comes last: any of it may wait for any task of a vehicle.
+    """
+    waits_for: dict[bool, dict[str, set[str]]] = {False: {}, True: {}}
     for task in problem.tasks:
-        plain = [link for link in task.after if not (link.on_vehicle and task.departure is not None)]
-        graph[task.id] = {other.id for link in plain for other in tasks_meant(problem, task, link, task.vehicle)}
-        if task.departure is not None:
-            graph[task.id].update(own)
-    return list(TopologicalSorter(graph).static_order())
+        served = task.departure is not None
+        plain = [link for link in task.after if not (link.on_vehicle and served)]
+        others = [other for link in plain for other in tasks_meant(problem, task, link, task.vehicle)]
+        waits_for[served][task.id] = {other.id for other in others if (other.departure is not None) == served}
+    return [name for served in (False, True) for name in TopologicalSorter(waits_for[served]).static_order()]

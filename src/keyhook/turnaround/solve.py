@@ -45,6 +45,8 @@ SMALL_SHARE, LARGE_SHARE = 0.6, 0.9
 WALKERS = 2
 #: Share of its time the first walk stays near the plan people hold before it is let loose; the others never do.
 NEAR_SHARE = 0.2
+#: The others begin with the plan of the rule when it has less than this share of the lateness of what still stands.
+RULE_SHARE = 0.8
 #: Departures in a window of a large day, and seconds the solver has for one window at most.
 WINDOW, WINDOW_S = 3, 2.0
 #: Seconds between two checked reports while the annealer walks.
@@ -204,7 +206,10 @@ class _Search:
             return
         first = self._best[1] if self._best is not None else Plan((), tuple(first_allotment(self._problem).items()))
         again, count = bool(self._problem.held), 1 if self._limits.step_count is not None else WALKERS
-        walkers = [Annealer(self._bench, first, self._seed + k, keep_held=again and k == 0) for k in range(count)]
+        starts = [first, *([self._start_beside(first)] * (count - 1))]
+        walkers = [
+            Annealer(self._bench, start, self._seed + k, keep_held=again and k == 0) for k, start in enumerate(starts)
+        ]
         if not walkers[0].settled:
             return
         limits = self._limits_of_walk()
@@ -215,6 +220,16 @@ class _Search:
                 walk.result()
         for walker in walkers:
             self._take(walker)
+
+    def _start_beside(self, first: Plan) -> Plan:
+        """Return where the other walks begin: with the plan of the rule when too little still stands."""
+        if not self._problem.held:
+            return first
+        rule = dispatch(self._problem)
+        if not isinstance(rule, Plan):
+            return first
+        late, late_by_rule = (objective(self._problem, plan).lateness for plan in (first, rule))
+        return rule if late_by_rule < RULE_SHARE * late else first
 
     def _walk_first(self, walker: Annealer, limits: Limits, *, again: bool) -> None:
         """Walk and tell; when people hold a plan, near to it first."""
