@@ -35,7 +35,7 @@ WARM_LEAST, WARM_MOST, WARM_SHARE = 10.0, 100.0, 0.1
 AGAIN_LEAST, AGAIN_MOST, AGAIN_SHARE = 5.0, 30.0, 0.02
 #: How many of the steps then take moved tasks back to it, first, and from some share of the round on.
 BACK_FIRST, BACK_LAST, BACK_FROM = 0.1, 0.7, 0.7
-COLD_SHARE, COLD_SHARE_AGAIN = 0.01, 0.02
+COLD_SHARE = 0.02
 #: How much cooler each further round begins.
 NEXT_ROUND = 0.5
 
@@ -119,7 +119,7 @@ class Annealer:
         """Walk until a limit is reached."""
         began = limits.clock() if limits.clock is not None else 0.0
         warmest = self._warmest()
-        coldest = warmest * (COLD_SHARE_AGAIN if self._again else COLD_SHARE)
+        coldest = warmest * COLD_SHARE
         for number, (share, later, count) in enumerate(_shares(limits, began)):
             if number > 0 and share == 0.0:
                 self._back_to_best()
