@@ -117,6 +117,7 @@ class Annealer:
 
     def walk(self, limits: Limits, report: Report | None = None) -> None:
         """Walk until a limit is reached."""
+        self._back_to_best()
         began = limits.clock() if limits.clock is not None else 0.0
         warmest = self._warmest()
         coldest = warmest * COLD_SHARE
