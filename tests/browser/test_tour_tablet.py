@@ -120,6 +120,7 @@ def test_who_logs_out_leaves_no_page_and_what_waits_is_not_sent_as_somebody_else
     kept_for_offline(page)
     sent(page)
     page.context.set_offline(True)
+    page.wait_for_function("!navigator.onLine")
     name = told(page)
     page.goto("about:blank")  # closed in the yard, before there was a signal
     page.context.set_offline(False)
@@ -127,12 +128,18 @@ def test_who_logs_out_leaves_no_page_and_what_waits_is_not_sent_as_somebody_else
     page.get_by_role("button", name="Log out").click()
     page.wait_for_url("**/people/login/**")
     page.wait_for_function(
-        "caches.open('keyhook-pages').then(pages => pages.keys()).then(keys => keys.length === 0)", timeout=5000
+        "caches.open('keyhook-pages').then(pages => pages.keys()).then(keys => keys.length === 0)", timeout=20_000
     )
     log_in(page, served, "odo")
     page.goto(f"/hires/{LEAVES}/walk/")
-    expect(page.locator("#link")).to_contain_text("1 of somebody else wait until they log in here again")
-    assert name not in [tick["point"] for tick in state(page, LEAVES)["ticks"]]
+    # The closed page may hear of the signal before it is gone and send it, in the name of who ticked (one in some
+    # ten runs does); else it waits. Nothing is lost, and nothing is written in the name of who is here now.
+    ticks = state(page, LEAVES)["ticks"]
+    starter = next(tick["by"] for tick in ticks if tick["kind"] == "started")
+    sent_by = {tick["by"] for tick in ticks if tick["point"] == name}
+    assert sent_by <= {starter}
+    if not sent_by:
+        expect(page.locator("#link")).to_contain_text("1 of somebody else wait until they log in here again")
 
 
 def test_the_order_stays_without_a_connection_and_the_page_says_so(open_page):
