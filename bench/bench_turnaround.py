@@ -26,11 +26,12 @@ from keyhook.turnaround.anneal import Annealer, Limits
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.decoder import lay_out
 from keyhook.turnaround.dispatch import dispatch
+from keyhook.turnaround.events import Event, PersonAway, ReturnsAt
 from keyhook.turnaround.generate import catalogue_minutes, generate_day
 from keyhook.turnaround.plan import Plan, PlannedTask, earliest_start_min, tasks_to_do, vehicle_under, waits
 from keyhook.turnaround.problem import Problem, Suits, minutes_at_pace
 from keyhook.turnaround.recount import objective
-from keyhook.turnaround.replan import Event, PersonAway, ReturnsAt, changes, day_from_now
+from keyhook.turnaround.replan import changes, day_from_now
 from keyhook.turnaround.solve import Progress, solve
 
 BOOK = catalogue_minutes()

@@ -15,7 +15,7 @@ import pytest
 from django.db import connection
 
 from keyhook.turnaround.checker import violations
-from keyhook.turnaround.replan import Damage, PersonAway
+from keyhook.turnaround.events import Damage, PersonAway
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.web.models import HistoryLine
 from keyhook_desk.yard import plan_reading, plan_runs

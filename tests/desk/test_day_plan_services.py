@@ -11,7 +11,7 @@ from django.core.exceptions import PermissionDenied
 from keyhook.errors import BadInput, UnknownName
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.documents import day_document, day_of, event_document, event_of, plan_document, plan_of
-from keyhook.turnaround.replan import Damage, PersonAway, ReturnsAt, TaskDone, TaskRuns
+from keyhook.turnaround.events import Damage, PersonAway, ReturnsAt, TaskDone, TaskRuns
 from keyhook_desk.web.errors import EditedMeanwhile
 from keyhook_desk.yard import plan_runs, plan_services
 from keyhook_desk.yard.models import HeldPlan, Proposal, WorkMark

@@ -10,12 +10,7 @@ from hypothesis import strategies as st
 from keyhook.turnaround.anneal import Limits, anneal
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.dispatch import Stuck, dispatch
-from keyhook.turnaround.generate import generate_day
-from keyhook.turnaround.plan import Plan
-from keyhook.turnaround.problem import Departure, Mode, Suits, Task
-from keyhook.turnaround.recount import leaves_at
-from keyhook.turnaround.replan import (
-    AGAIN,
+from keyhook.turnaround.events import (
     Damage,
     PartyAt,
     PersonAway,
@@ -25,9 +20,12 @@ from keyhook.turnaround.replan import (
     TaskRuns,
     VehicleOut,
     WalkIn,
-    changes,
-    day_from_now,
 )
+from keyhook.turnaround.generate import generate_day
+from keyhook.turnaround.plan import Plan
+from keyhook.turnaround.problem import Departure, Mode, Suits, Task
+from keyhook.turnaround.recount import leaves_at
+from keyhook.turnaround.replan import AGAIN, changes, day_from_now
 from keyhook.turnaround.rules import verify_problem
 
 SMALL = settings(

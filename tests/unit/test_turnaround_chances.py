@@ -18,19 +18,10 @@ from keyhook.turnaround.chances import day_chances, left_at, lognormal
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.compose import Clock, DayNews, day_problem, reports_of
 from keyhook.turnaround.dispatch import dispatch
+from keyhook.turnaround.events import Damage, PersonAway, PlaceClosed, ReturnsAt, TaskDone, TaskRuns, VehicleOut
 from keyhook.turnaround.plan import Plan, PlannedTask
 from keyhook.turnaround.problem import After, Departure, Mode, Person, Place, Problem, Suits, Task, Vehicle
-from keyhook.turnaround.replan import (
-    Damage,
-    PersonAway,
-    PlaceClosed,
-    ReturnsAt,
-    TaskDone,
-    TaskRuns,
-    VehicleOut,
-    changes,
-    day_from_now,
-)
+from keyhook.turnaround.replan import changes, day_from_now
 from keyhook.turnaround.rules import verify_problem
 
 DEMO = Path(__file__).resolve().parents[2] / "demo"

@@ -9,13 +9,14 @@ from keyhook.turnaround.anneal import Limits, anneal
 from keyhook.turnaround.bound import lateness_bound
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.dispatch import dispatch
+from keyhook.turnaround.events import ReturnsAt
 from keyhook.turnaround.exact import DayModel, hand_over_bound
 from keyhook.turnaround.generate import generate_day
 from keyhook.turnaround.hand_overs import hand_overs_alone, plan_of_hand_overs
 from keyhook.turnaround.plan import Plan
 from keyhook.turnaround.problem import After, Departure, Mode, Person, Problem, Suits, Task, Vehicle
 from keyhook.turnaround.recount import objective
-from keyhook.turnaround.replan import ReturnsAt, day_from_now
+from keyhook.turnaround.replan import day_from_now
 
 DAYS = [(4, "tight", 0), (6, "normal", 1), (10, "tight", 2), (10, "calm", 3)]
 

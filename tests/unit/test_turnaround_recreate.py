@@ -15,12 +15,13 @@ from keyhook.turnaround.checker import violations
 from keyhook.turnaround.choosing import CUT, SOONER, UNIT_ROW
 from keyhook.turnaround.decoder import LEVELS, genes_for, lay_out
 from keyhook.turnaround.dispatch import dispatch
+from keyhook.turnaround.events import PersonAway, ReturnsAt
 from keyhook.turnaround.generate import generate_day
 from keyhook.turnaround.plan import Plan, PlannedTask
 from keyhook.turnaround.problem import After, Departure, Mode, NotBy, Person, Place, Problem, Suits, Task, Vehicle
 from keyhook.turnaround.putting_back import lay_as_planned
 from keyhook.turnaround.recount import objective
-from keyhook.turnaround.replan import PersonAway, ReturnsAt, day_from_now
+from keyhook.turnaround.replan import day_from_now
 from keyhook.turnaround.solve import plan_held, solve
 from keyhook.turnaround.taking_out import take_out
 

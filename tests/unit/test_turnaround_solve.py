@@ -12,11 +12,12 @@ from keyhook.turnaround.anneal import Annealer, Limits, anneal
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.decoder import decode, genes_for, lay_out
 from keyhook.turnaround.dispatch import dispatch
+from keyhook.turnaround.events import ReturnsAt
 from keyhook.turnaround.generate import generate_day
 from keyhook.turnaround.plan import Plan
 from keyhook.turnaround.problem import Break, Departure, Mode, Person, Place, Problem, Suits, Task, Vehicle
 from keyhook.turnaround.recount import objective
-from keyhook.turnaround.replan import ReturnsAt, day_from_now
+from keyhook.turnaround.replan import day_from_now
 from keyhook.turnaround.solve import Progress, solve
 
 STEPS = Limits(step_count=3000)

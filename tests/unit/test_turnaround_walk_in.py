@@ -8,9 +8,10 @@ from keyhook.errors import UnknownName
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.dispatch import dispatch
 from keyhook.turnaround.documents import event_document, event_of
+from keyhook.turnaround.events import WalkIn, apply
 from keyhook.turnaround.plan import Plan
 from keyhook.turnaround.problem import After, Departure, Mode, Person, Problem, Suits, Task, Vehicle
-from keyhook.turnaround.replan import WalkIn, apply, day_from_now
+from keyhook.turnaround.replan import day_from_now
 
 EMPTY = Plan((), ())
 WASH = Task("F1.wash", "wash", (Mode(1, 40, "yard"),), vehicle="F1")

@@ -2,7 +2,7 @@
 
 What has ended stays. What has begun stays with its people and goes on to its expected end. The rest may move, and the
 plan people hold is carried along so that moving costs something (level four of the objective). What can happen stands
-in :mod:`keyhook.turnaround.events` and is offered here too.
+in :mod:`keyhook.turnaround.events`.
 """
 
 from __future__ import annotations
@@ -13,39 +13,11 @@ from dataclasses import dataclass
 from itertools import chain
 
 from keyhook.errors import BadInput
-from keyhook.turnaround.events import (
-    Damage,
-    Event,
-    PartyAt,
-    PersonAway,
-    PlaceClosed,
-    ReturnsAt,
-    TaskDone,
-    TaskRuns,
-    VehicleOut,
-    WalkIn,
-    apply,
-)
+from keyhook.turnaround.events import Event, TaskDone, TaskRuns, VehicleOut, apply
 from keyhook.turnaround.plan import Plan, PlannedTask
 from keyhook.turnaround.problem import Departure, Fixed, Held, Problem, Task
 from keyhook.turnaround.recount import leaves_at
 
-__all__ = [
-    "Changes",
-    "Damage",
-    "Event",
-    "PartyAt",
-    "PersonAway",
-    "PlaceClosed",
-    "ReturnsAt",
-    "TaskDone",
-    "TaskRuns",
-    "VehicleOut",
-    "WalkIn",
-    "apply",
-    "changes",
-    "day_from_now",
-]
 #: How the id of a task ends that has to be done a second time, in another vehicle.
 AGAIN = ".again"
 
