@@ -26,7 +26,8 @@ from keyhook.turnaround.around import left_over
 from keyhook.turnaround.bottleneck import Bottleneck, bottlenecks
 from keyhook.turnaround.chances import DayChances, day_chances
 from keyhook.turnaround.checker import violations
-from keyhook.turnaround.compose import Clock, DayNews, day_problem
+from keyhook.turnaround.clock import Clock
+from keyhook.turnaround.compose import DayNews, day_problem
 from keyhook.turnaround.decoder import lay_out
 from keyhook.turnaround.dispatch import dispatch
 from keyhook.turnaround.plan import Objective, Plan

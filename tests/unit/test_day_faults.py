@@ -16,7 +16,8 @@ from keyhook.depot.reading import read_depot
 from keyhook.errors import BadInput, NoPlan
 from keyhook.phrases import say
 from keyhook.turnaround.anneal import Limits
-from keyhook.turnaround.compose import Clock, day_problem
+from keyhook.turnaround.clock import Clock
+from keyhook.turnaround.compose import day_problem
 from keyhook.turnaround.dispatch import Stuck, dispatch
 from keyhook.turnaround.plan import Plan
 from keyhook.turnaround.problem import Departure, Mode, Person, Place, Problem, Suits, Task, Vehicle

@@ -16,7 +16,8 @@ from keyhook.depot.reading import read_depot
 from keyhook.errors import BadInput, UnknownName
 from keyhook.turnaround.chances import day_chances, left_at, lognormal
 from keyhook.turnaround.checker import violations
-from keyhook.turnaround.compose import Clock, DayNews, day_problem, reports_of
+from keyhook.turnaround.clock import Clock
+from keyhook.turnaround.compose import DayNews, day_problem, reports_of
 from keyhook.turnaround.dispatch import dispatch
 from keyhook.turnaround.events import Damage, PersonAway, PlaceClosed, ReturnsAt, TaskDone, TaskRuns, VehicleOut
 from keyhook.turnaround.plan import Plan, PlannedTask

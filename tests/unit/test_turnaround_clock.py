@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from keyhook.turnaround.compose import Clock
+from keyhook.turnaround.clock import Clock
 
 BERLIN, LONDON = "Europe/Berlin", "Europe/London"
 SPRING, AUTUMN = dt.date(2026, 3, 29), dt.date(2026, 10, 25)

@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 
 from keyhook.turnaround.checker import violations
-from keyhook.turnaround.compose import Clock
+from keyhook.turnaround.clock import Clock
 from keyhook.turnaround.plan import Plan, PlannedBreak, PlannedTask
 from keyhook.turnaround.problem import (
     ALL_ZONES,

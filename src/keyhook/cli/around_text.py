@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from keyhook.phrases import say
 from keyhook.turnaround.around import EarlyTask, Standing, TightTurn
-from keyhook.turnaround.compose import Clock
+from keyhook.turnaround.clock import Clock
 
 MOMENT = "%a %d %b %H:%M"
 

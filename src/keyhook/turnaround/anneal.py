@@ -17,8 +17,8 @@ import numpy as np
 from keyhook.turnaround import layout as at
 from keyhook.turnaround.arrays import index_of
 from keyhook.turnaround.choosing import UNIT_ROW
+from keyhook.turnaround.counting import OUTSIDE
 from keyhook.turnaround.decoder import LEVELS, Bench, genes_for, lay_out, objective_from, plan_from
-from keyhook.turnaround.kernel import OUTSIDE
 from keyhook.turnaround.layout import I32, I64, U64
 from keyhook.turnaround.plan import Objective, Plan
 from keyhook.turnaround.problem import Problem

@@ -18,7 +18,8 @@ from keyhook.depot.day import returns_on
 from keyhook.depot.depot import WEEKDAYS
 from keyhook.depot.folder import DepotFolder
 from keyhook.turnaround.chances import lateness_min, left_at
-from keyhook.turnaround.compose import Clock, DayNews, day_problem
+from keyhook.turnaround.clock import Clock
+from keyhook.turnaround.compose import DayNews, day_problem
 from keyhook.turnaround.plan import Plan, waits
 from keyhook.turnaround.problem import Fixed, Problem, Task
 

@@ -16,7 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from keyhook.turnaround.execution import F32, F64, carry_out
+from keyhook.turnaround.execution import carry_out
+from keyhook.turnaround.execution_tables import F32, F64
 from keyhook.turnaround.laid import lay, room_for
 from keyhook.turnaround.plan import Plan
 from keyhook.turnaround.problem import Person, Problem

@@ -7,8 +7,11 @@ A unit is a vehicle or a departure; ``U`` has a record for each, the vehicles fi
 
 from __future__ import annotations
 
+from keyhook.turnaround.chance import below, draw
 from keyhook.turnaround.compiled import compiled, inlined
-from keyhook.turnaround.kernel import did, is_moved
+from keyhook.turnaround.counting import is_moved
+from keyhook.turnaround.crews import did
+from keyhook.turnaround.helping import TRIES, departure_to_help, mode_of, waiting_task
 from keyhook.turnaround.layout import (
     BOUND,
     CREW_MAX,
@@ -43,7 +46,7 @@ from keyhook.turnaround.layout import (
     VEHICLE_ROW,
     VEHICLES,
 )
-from keyhook.turnaround.moves import TRIES, below, departure_to_help, draw, may_go, mode_of, waiting_task
+from keyhook.turnaround.moves import may_go
 
 #: In ``U``, by unit: the minute from which its tasks are taken out (NEVER: none are), by how much sooner they are
 #: put back, and 1 when it has another partner than before.

@@ -11,7 +11,10 @@ from collections.abc import Callable
 from typing import TypeVar
 
 import numba
+import numpy as np
+import numpy.typing as npt
 
+Whole = npt.NDArray[np.int32] | npt.NDArray[np.int64]
 Function = TypeVar("Function", bound=Callable[..., object])
 
 
@@ -25,3 +28,10 @@ def inlined(function: Function) -> Function:
     """Compile a small function into each of its callers."""
     done: Function = numba.njit(cache=True, nogil=True, _nrt=False, forceinline=True)(function)  # type: ignore[call-overload]
     return done
+
+
+@inlined
+def copy_over(into: Whole, source: Whole) -> None:
+    """Copy one array over another of its length (a slice assignment would make a third)."""
+    for k in range(len(source)):
+        into[k] = source[k]

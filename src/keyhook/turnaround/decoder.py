@@ -11,7 +11,8 @@ from keyhook.turnaround import layout as at
 from keyhook.turnaround.arrays import Index, build_tables, index_of
 from keyhook.turnaround.blank import blank_outcome, blank_state
 from keyhook.turnaround.bound import shortest_rest
-from keyhook.turnaround.kernel import OUTSIDE, begin, count_levels, decode_from
+from keyhook.turnaround.counting import OUTSIDE, begin, count_levels
+from keyhook.turnaround.kernel import decode_from
 from keyhook.turnaround.layout import I32, I64
 from keyhook.turnaround.plan import Objective, Plan, PlannedBreak, PlannedTask
 from keyhook.turnaround.problem import Problem, Task

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from keyhook.turnaround.execution import BUCKETS, F64, FAR, I64, KINDS, Tables, Work
+from keyhook.turnaround.execution_tables import BUCKETS, F64, FAR, I64, KINDS, Tables, Work
 from keyhook.turnaround.plan import Plan, PlannedTask, tasks_meant, vehicle_under, waits
 from keyhook.turnaround.problem import ALL_ZONES, Mode, Person, Problem, Task
 

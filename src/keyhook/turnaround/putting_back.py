@@ -4,24 +4,16 @@
 
 from __future__ import annotations
 
+from keyhook.turnaround.calling import is_called_for, set_ready, vehicle_for
+from keyhook.turnaround.chance import below, draw
 from keyhook.turnaround.choosing import CHANGED, CUT, SOONER, UNIT_ROW, row_of_unit, unit_of_departure, unit_of_vehicle
 from keyhook.turnaround.compiled import compiled, inlined
-from keyhook.turnaround.kernel import (
-    begin,
-    count_levels,
-    enter_person,
-    enter_spot,
-    is_barred,
-    is_called_for,
-    minutes_of,
-    note_leaving,
-    person_free,
-    place_task,
-    set_ready,
-    spot_free,
-    too_long,
-    vehicle_for,
-)
+from keyhook.turnaround.counting import begin, count_levels, note_leaving
+from keyhook.turnaround.crews import is_barred, minutes_of, too_long
+from keyhook.turnaround.entering import enter_person, enter_spot
+from keyhook.turnaround.free_minutes import person_free, spot_free
+from keyhook.turnaround.helping import mode_of
+from keyhook.turnaround.kernel import place_task
 from keyhook.turnaround.layout import (
     ACROSS,
     ACROSS_FROM,
@@ -87,7 +79,7 @@ from keyhook.turnaround.layout import (
     WEIGHT,
     WHO,
 )
-from keyhook.turnaround.moves import ask_for_anybody, below, draw, mode_of
+from keyhook.turnaround.moves import ask_for_anybody
 
 #: In which order tasks are put back.
 AS_THEY_STOOD, BY_DUE, BY_HELD = range(3)

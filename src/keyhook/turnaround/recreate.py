@@ -20,9 +20,11 @@ import math
 
 import numpy as np
 
+from keyhook.turnaround.chance import draw
 from keyhook.turnaround.choosing import CUT, UNIT_ROW, change_vehicles, choose, choose_back, row_of_unit
-from keyhook.turnaround.compiled import compiled
-from keyhook.turnaround.kernel import begin, copy_over, count_levels, decode_from
+from keyhook.turnaround.compiled import compiled, copy_over
+from keyhook.turnaround.counting import begin, count_levels
+from keyhook.turnaround.kernel import decode_from
 from keyhook.turnaround.layout import (
     CREW_MAX,
     D_CREW,
@@ -50,7 +52,6 @@ from keyhook.turnaround.layout import (
     U64,
     VEHICLES,
 )
-from keyhook.turnaround.moves import draw
 from keyhook.turnaround.putting_back import (
     AS_THEY_STOOD,
     BY_DUE,

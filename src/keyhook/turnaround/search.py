@@ -21,8 +21,10 @@ import math
 
 import numpy as np
 
-from keyhook.turnaround.compiled import compiled, inlined
-from keyhook.turnaround.kernel import begin, copy_over, count_levels, decode_from
+from keyhook.turnaround.chance import draw
+from keyhook.turnaround.compiled import compiled, copy_over, inlined
+from keyhook.turnaround.counting import begin, count_levels
+from keyhook.turnaround.kernel import decode_from
 from keyhook.turnaround.layout import (
     D_CREW,
     D_ROW,
@@ -38,7 +40,6 @@ from keyhook.turnaround.layout import (
 from keyhook.turnaround.moves import (
     FROM_BLANK,
     NOTHING,
-    draw,
     help_late,
     lay_anew,
     other_mode,

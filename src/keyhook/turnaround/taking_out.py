@@ -4,9 +4,11 @@
 
 from __future__ import annotations
 
+from keyhook.turnaround.calling import is_called_for, vehicle_for
 from keyhook.turnaround.choosing import CUT, UNIT_ROW, row_of_unit
 from keyhook.turnaround.compiled import compiled, inlined
-from keyhook.turnaround.kernel import earliest_rest, is_called_for, step_at, vehicle_for
+from keyhook.turnaround.entering import step_at
+from keyhook.turnaround.free_minutes import earliest_rest
 from keyhook.turnaround.layout import (
     BREAKS,
     COUNT,

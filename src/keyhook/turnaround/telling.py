@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from keyhook.phrases import phrase_book, say
-from keyhook.turnaround.compose import Clock
+from keyhook.turnaround.clock import Clock
 from keyhook.turnaround.plan import Plan, vehicle_under
 from keyhook.turnaround.problem import Problem
 from keyhook.turnaround.reasons import Reason, chain_to

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from keyhook.depot.folder import DepotFolder
 from keyhook.phrases import say
-from keyhook.turnaround.compose import Clock
+from keyhook.turnaround.clock import Clock
 from keyhook.turnaround.plan import Plan, PlannedTask, vehicle_under
 from keyhook.turnaround.problem import Departure, Person, Problem
 from keyhook_desk.papers.documents import DaySheet, DayTask, Imprint, PersonDay, Promise

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from keyhook.turnaround.compose import Clock
+from keyhook.turnaround.clock import Clock
 from keyhook.turnaround.plan import PlannedTask, vehicle_under
 from keyhook.turnaround.recount import leaves_at
 from keyhook_desk.yard.models import WorkMark

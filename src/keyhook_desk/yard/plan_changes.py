@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from keyhook.errors import UnknownName
 from keyhook.phrases import say
 from keyhook.turnaround.checker import Violation, violations
-from keyhook.turnaround.compose import Clock
+from keyhook.turnaround.clock import Clock
 from keyhook.turnaround.plan import Plan, PlannedTask, vehicle_under
 from keyhook.turnaround.problem import crew_minutes
 from keyhook.turnaround.recount import leaves_at, objective

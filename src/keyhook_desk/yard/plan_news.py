@@ -13,7 +13,8 @@ from keyhook.depot.folder import DepotFolder
 from keyhook.errors import BadInput
 from keyhook.phrases import say
 from keyhook.turnaround.around import left_over
-from keyhook.turnaround.compose import Clock, day_problem
+from keyhook.turnaround.clock import Clock
+from keyhook.turnaround.compose import day_problem
 from keyhook.turnaround.events import (
     Damage,
     Event,

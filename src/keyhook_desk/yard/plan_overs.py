@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from keyhook.turnaround.compose import Clock
+from keyhook.turnaround.clock import Clock
 from keyhook.turnaround.recount import leaves_at
 from keyhook_desk.fleet.models import VehicleRow
 from keyhook_desk.hires.giving import chip_in

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from keyhook.phrases import phrase_book, say
-from keyhook.turnaround.compose import Clock
+from keyhook.turnaround.clock import Clock
 from keyhook.turnaround.plan import vehicle_under
 from keyhook.turnaround.reasons import chain_to, why_then
 from keyhook.turnaround.recount import leaves_at, objective, overtime_by_person

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
-from keyhook.turnaround.compose import Clock
+from keyhook.turnaround.clock import Clock
 from keyhook.turnaround.documents import day_of, plan_of
 from keyhook.turnaround.events import Event, TaskDone, TaskRuns
 from keyhook.turnaround.plan import Plan, tasks_meant, vehicle_under

@@ -20,7 +20,8 @@ from keyhook.turnaround.around import left_over
 from keyhook.turnaround.bottleneck import bottlenecks
 from keyhook.turnaround.chances import day_chances
 from keyhook.turnaround.checker import Violation, violations
-from keyhook.turnaround.compose import Clock, day_problem
+from keyhook.turnaround.clock import Clock
+from keyhook.turnaround.compose import day_problem
 from keyhook.turnaround.dispatch import dispatch
 from keyhook.turnaround.documents import day_document, day_of, event_of, plan_document
 from keyhook.turnaround.events import Event, TaskDone, TaskRuns, WalkIn

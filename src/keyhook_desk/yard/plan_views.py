@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from keyhook.errors import BadInput, KeyhookError, UnknownName
-from keyhook.turnaround.compose import Clock
+from keyhook.turnaround.clock import Clock
 from keyhook_desk import clock
 from keyhook_desk.hires.selectors import departures_on, returns_on
 from keyhook_desk.mywork.services import take_mark
