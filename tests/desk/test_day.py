@@ -14,7 +14,7 @@ from keyhook_desk.hires.models import HireRow
 from keyhook_desk.hires.selectors import bounds
 from keyhook_desk.hires.services import add_hire, hire_of, save_hire
 from keyhook_desk.web.models import HistoryLine
-from keyhook_desk.yard.services import tick_gate
+from keyhook_desk.yard.gate_services import tick_gate
 
 #: The changeover Friday by hand, out of the demo's hire files.
 OUT_ON_10_JULY = ["H10", "H11", "H12", "H13", "H14", "H15", "H16", "H17", "H18", "H19"]

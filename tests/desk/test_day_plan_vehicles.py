@@ -19,10 +19,10 @@ from keyhook_desk.hires.services import give_vehicles, hire_of, save_hire, take_
 from keyhook_desk.web.errors import DoubleHire, EditedMeanwhile
 from keyhook_desk.web.models import HistoryLine
 from keyhook_desk.yard import plan_vehicles
+from keyhook_desk.yard.gate_services import tick_gate
 from keyhook_desk.yard.gates import ticked_in_its_vehicle
 from keyhook_desk.yard.models import HeldPlan
 from keyhook_desk.yard.plan_reading import held, read_held
-from keyhook_desk.yard.services import tick_gate
 
 DAY = dt.date(2026, 7, 10)
 BOARD = "/day/2026-07-10/plan/"

@@ -29,6 +29,7 @@ from keyhook_desk.walkround import services as walk
 from keyhook_desk.walkround.wishes import Settings
 from keyhook_desk.web.models import HistoryLine
 from keyhook_desk.web.pictures import read_picture
+from keyhook_desk.yard import gate_services as gates
 from keyhook_desk.yard import services as yard
 
 DAY = dt.date(2026, 7, 10)
@@ -41,8 +42,8 @@ CASES = {
     "give_vehicles": lambda c: hires.give_vehicles(actor=c.own, day=DAY, gifts=[Gift("H15", 1, "")]),
     "take_vehicles_back": lambda c: hires.take_vehicles_back(actor=c.own, given_id=c.given),
     "add_ticket": lambda c: fleet.add_ticket(actor=c.own, vehicle="V2-05", ticket=c.ticket),
-    "tick_gate": lambda c: yard.tick_gate(actor=c.own, hire=c.row, task=c.gate, done=True),
-    "prove_gate": lambda c: yard.prove_gate(actor=c.own, hire=c.row, vehicle=c.van, task=c.gate, done=True),
+    "tick_gate": lambda c: gates.tick_gate(actor=c.own, hire=c.row, task=c.gate, done=True),
+    "prove_gate": lambda c: gates.prove_gate(actor=c.own, hire=c.row, vehicle=c.van, task=c.gate, done=True),
     "add_person": lambda c: people.add_person(
         actor=c.manager, username="nell", full_name="Nell Reedy", role=Role.YARD, password="three-old-kettles"
     ),
@@ -96,7 +97,7 @@ def cast(own, manager, h25, folder):
 def mutations():
     found = set()
     for module in pkgutil.walk_packages(keyhook_desk.__path__, "keyhook_desk."):
-        if module.name.endswith(".services"):
+        if module.name.endswith("services"):
             for name, function in inspect.getmembers(importlib.import_module(module.name), inspect.isfunction):
                 if function.__module__ == module.name and "actor" in inspect.signature(function).parameters:
                     found.add(name)
@@ -108,7 +109,7 @@ def test_every_mutation_of_the_desk_is_tried_here():
 
 
 def test_a_service_takes_its_arguments_by_name_alone():
-    for module in (fleet, hires, people, yard):
+    for module in (fleet, gates, hires, people, yard):
         for name, function in inspect.getmembers(module, inspect.isfunction):
             parameters = inspect.signature(function).parameters
             if function.__module__ == module.__name__ and name in mutations():

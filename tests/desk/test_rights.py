@@ -16,7 +16,7 @@ from keyhook_desk.people.models import Role, User
 from keyhook_desk.people.rights import RIGHTS, may
 from keyhook_desk.people.services import add_person, set_role
 from keyhook_desk.web.checks import every_view_asks_for_a_right, is_open, views_of
-from keyhook_desk.yard.services import tick_gate
+from keyhook_desk.yard.gate_services import tick_gate
 
 ARGUMENTS = {
     "name": {"hires": "H01", "fleet": "W4-02", "papers": "H01", "packs": "H01"},

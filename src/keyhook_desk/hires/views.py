@@ -38,8 +38,9 @@ from keyhook_desk.hires.services import add_hire, hire_of, save_hire
 from keyhook_desk.hires.two_at_once import Merged, chosen, merge, snapshot
 from keyhook_desk.people.rights import may, needs
 from keyhook_desk.web.errors import EditedMeanwhile
+from keyhook_desk.yard.gate_services import tick_gate
 from keyhook_desk.yard.gates import gates_of, ticked_elsewhere, ticked_in_its_vehicle
-from keyhook_desk.yard.services import options_sold, the_depot, tick_gate
+from keyhook_desk.yard.services import options_sold, the_depot
 
 PAGE_ROWS = 40
 SHOWS = (("ahead", "out now and to come"), ("past", "back already"), ("all", "all"), *Status.choices)

@@ -109,7 +109,10 @@ class Proposal(models.Model):
 
 
 class WorkMark(models.Model):
-    """What somebody said of a task, from a phone or the desk; never changed, and sent twice it is written once."""
+    """What somebody said of a task, from a phone or the desk; never changed, and sent twice it is written once.
+
+    ``from_gate`` are those written because a gate was ticked, or opened again, on the page of its hire.
+    """
 
     class Kind(models.TextChoices):
         """What was said."""
@@ -117,6 +120,7 @@ class WorkMark(models.Model):
         STARTED = "started", "started"
         DONE = "done", "done"
         PROBLEM = "problem", "problem"
+        REOPENED = "reopened", "open again"
 
     uid = models.UUIDField(unique=True)
     day = models.DateField()
@@ -128,6 +132,7 @@ class WorkMark(models.Model):
     by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
     note = models.CharField(max_length=500, blank=True)
     photo = models.CharField(max_length=64, blank=True)
+    from_gate = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["at", "pk"]

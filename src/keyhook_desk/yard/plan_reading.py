@@ -112,9 +112,19 @@ def staff_of(user: User) -> StaffRow | None:
     return StaffRow.objects.filter(name=user.get_username()).first()
 
 
-def marks_of(day: dt.date) -> list[WorkMark]:
-    """Return what was marked on a day, in the order in which it happened."""
-    return list(WorkMark.objects.filter(day=day).select_related("by"))
+def marks_of(day: dt.date, task: str = "") -> list[WorkMark]:
+    """Return what was marked on a day (of one task), in the order in which it happened, and still stands.
+
+    What a gate marked and its opening took back stands no longer, as if it had never been said.
+    """
+    told = WorkMark.objects.filter(day=day).select_related("by")
+    stand: list[WorkMark] = []
+    for mark in told.filter(task=task) if task else told:
+        if mark.kind == WorkMark.Kind.REOPENED:
+            stand = [one for one in stand if not (one.from_gate and one.task == mark.task)]
+        else:
+            stand.append(mark)
+    return stand
 
 
 # ---------------------------------------------------------------- the day as it stands
@@ -160,9 +170,10 @@ def events_of(laid: Laid, marks: list[WorkMark], day_clock: Clock, now_min: int)
 
 
 def _people(laid: Laid, mark: WorkMark) -> tuple[str, ...]:
-    """Return who did it: those of the plan, unless one alone was planned and another one did it."""
+    """Return who did it: those of the plan, unless one alone was planned and another one says they did it."""
     planned = laid.plan.by_task.get(mark.task)
-    if mark.person not in laid.problem.person_by_id or (planned and len(planned.people) > 1):
+    several = planned is not None and len(planned.people) > 1
+    if mark.from_gate or several or mark.person not in laid.problem.person_by_id:
         return ()
     return (mark.person,)
 

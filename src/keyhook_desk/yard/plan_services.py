@@ -24,7 +24,7 @@ from keyhook_desk.people.rights import require
 from keyhook_desk.web.errors import EditedMeanwhile
 from keyhook_desk.web.history import record
 from keyhook_desk.yard import plan_runs
-from keyhook_desk.yard.gate_marks import prove_marked
+from keyhook_desk.yard.gate_services import mark_ticked, prove_marked
 from keyhook_desk.yard.models import HeldPlan, Proposal, WorkMark
 from keyhook_desk.yard.plan_changes import Effect, effect_of
 from keyhook_desk.yard.plan_reading import (
@@ -44,6 +44,8 @@ from keyhook_desk.yard.plan_reading import (
 __all__ = ["held", "problem_now", "staff_of"]
 #: Documents of proposals are kept for so long; the history line stays.
 KEEP_DOCUMENTS = dt.timedelta(days=8)
+#: What people say of a task; that a gate is open again is written by the desk alone.
+SAID = (WorkMark.Kind.STARTED, WorkMark.Kind.DONE, WorkMark.Kind.PROBLEM)
 MOST_NOTE = 500
 #: Figures that stay when somebody moves a task by hand; chances are worked out again.
 OF_THE_DAY = frozenset({"rule", "bound", "seconds", "findings", "lacks"})
@@ -218,6 +220,7 @@ def _hold(row: HeldPlan | None, proposal: Proposal, document: dict[str, Any], by
     proposal.answer, proposal.state = Proposal.Answer.ACCEPTED, Proposal.State.READY
     proposal.document, proposal.became, proposal.undo_to = document, row.version, row.undo_to
     proposal.save()
+    mark_ticked(row.day, laid)
     said = f"version {row.version}: {proposal.reason}"
     record(actor=by, action="accept", kind="day", name=row.day.isoformat(), said=said, before=before, after=document)
     if not document["figures"].get("departures"):
@@ -370,12 +373,13 @@ def mark(  # noqa: PLR0913  # what a phone sends
                 )  # fmt: skip
         except IntegrityError:  # the same mark has just come in by another way
             return WorkMark.objects.get(uid=uid)
-        prove_marked(day, task, by)
+        if kind != WorkMark.Kind.STARTED:
+            prove_marked(day, task, by)
         return made
 
 
 def _sound_mark(day: dt.date, task: str, kind: str, at: dt.datetime, note: str) -> None:
-    if kind not in WorkMark.Kind.values:
+    if kind not in SAID:
         raise BadInput("A task is started, done or has a problem", seen=kind, todo="Choose one of the three")
     if at.tzinfo is None:
         raise BadInput("The moment has no offset from UTC", seen=at.isoformat(), todo="Send it with its offset")

@@ -1,4 +1,4 @@
-"""Taking a depot folder in and giving it back; ticking gates."""
+"""Taking a depot folder in and giving it back."""
 
 from __future__ import annotations
 
@@ -7,24 +7,20 @@ from typing import Any
 
 from django.db import transaction
 
-from keyhook.catalogue import load_catalogue
 from keyhook.depot.depot import Depot, Staff
 from keyhook.depot.folder import DepotFolder
 from keyhook.depot.tariff import Tariff
 from keyhook.errors import BadInput, UnknownName
 from keyhook.hire.news import Call, ReturnNews
-from keyhook_desk import clock
 from keyhook_desk.fleet.models import SheetRow, VehicleRow
 from keyhook_desk.fleet.services import take_in_sheet, take_in_vehicle
 from keyhook_desk.fleet.sheets import sheet_of, vehicle_of
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.hires.services import hire_of, take_in_all
 from keyhook_desk.people.models import User
-from keyhook_desk.people.rights import require
 from keyhook_desk.web.document import document_hash
-from keyhook_desk.web.errors import EditedMeanwhile
 from keyhook_desk.web.history import record
-from keyhook_desk.yard.models import DepotRow, GateTick, StaffRow
+from keyhook_desk.yard.models import DepotRow, StaffRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,45 +124,3 @@ def the_depot() -> Depot:
     if row is None:
         raise UnknownName("This desk has no depot yet", todo="Import a depot folder first: ./keyhook import FOLDER")
     return Depot.model_validate(row.document)
-
-
-def tick_gate(*, actor: User, hire: HireRow, task: str, done: bool, seen_vehicle: str | None = None) -> None:
-    """Mark a gate task of a hire as done in the vehicle it has, or open again; other vehicles keep their ticks.
-
-    ``seen_vehicle`` is the vehicle that stood on the page where it was ticked.
-
-    Raises
-    ------
-    BadInput
-        The catalogue has no such gate task, or the hire has no vehicle.
-    EditedMeanwhile
-        The hire has another vehicle by now; nothing is written.
-    """
-    require(actor, "gate.tick")
-    known = load_catalogue().tasks.get(task)
-    if known is None or not known.gate:
-        raise BadInput("There is no such gate", seen=task, todo="Tick one from the list")
-    with transaction.atomic():
-        row = HireRow.objects.select_for_update(of=("self",)).select_related("vehicle").get(pk=hire.pk)
-        if row.vehicle is None:
-            raise BadInput("This hire has no vehicle yet", seen=row.name, todo="Give it one, then tick its gates")
-        if seen_vehicle is not None and seen_vehicle != row.vehicle.name:
-            wrong = f"{row.name} has the vehicle {row.vehicle.name} now; nothing was ticked"
-            raise EditedMeanwhile(wrong, seen=seen_vehicle or "no vehicle", todo="Look at the hire again")
-        prove_gate(actor=actor, hire=row, vehicle=row.vehicle, task=task, done=done)
-
-
-def prove_gate(*, actor: User, hire: HireRow, vehicle: VehicleRow, task: str, done: bool) -> None:
-    """Write down that a gate of a hire is done in a vehicle, or open again there; what stands already is left.
-
-    Part of ticking a gate and of marking a task, each of which asks for its own right.
-    """
-    there = GateTick.objects.filter(hire=hire, task=task, vehicle=vehicle)
-    if done == there.exists():
-        return
-    if done:
-        GateTick.objects.create(hire=hire, task=task, vehicle=vehicle, by=actor, at=clock.now())
-    else:
-        there.delete()
-    said = f"{load_catalogue().tasks[task].name} in {vehicle.name}: {'done' if done else 'open again'}"
-    record(actor=actor, action="gate", kind="hire", name=hire.name, said=said)
