@@ -14,11 +14,17 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import expect
 
 ROOT = Path(__file__).resolve().parents[2]
 WIDTHS = {"phone": (360, 740), "tablet": (768, 1024), "desk": (1280, 900), "wide": (1400, 900)}
 LOGINS = {"manager": "mabs", "desk": "odo", "yard": "hob", "technician": "juniper"}
 START_S = 60
+#: A busy machine draws late. What never comes is told apart from what comes late by this much patience.
+PATIENCE_MS = 20_000
+expect.set_options(timeout=PATIENCE_MS)
+#: `KEYHOOK_BROWSER_SLOWDOWN=8 pytest -m browser` is the desk on an old tablet: every script eight times as slow.
+SLOWDOWN = float(os.environ.get("KEYHOOK_BROWSER_SLOWDOWN", "1"))
 
 
 def _free_port():
@@ -125,6 +131,8 @@ def open_page(served, browser, keys):
         contexts.append(context)
         watch.expected.extend(expect)
         page = context.new_page()
+        if SLOWDOWN > 1:
+            context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWDOWN})
         if script:
             page.add_init_script(VIOLATIONS)
         page.on("console", lambda line: watch.found.append(line.text) if line.type in {"error", "warning"} else None)

@@ -8,6 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 pytestmark = pytest.mark.browser
+GROUND = "() => getComputedStyle(document.documentElement).backgroundColor"
 
 
 def test_the_way_in_by_keyboard_alone(open_page, served):
@@ -224,14 +225,15 @@ def test_dark_and_light_are_kept_by_a_form(open_page):
 def test_the_system_decides_until_somebody_does(open_page):
     def ground(page):
         page.goto("/hires/")
-        return page.evaluate("() => getComputedStyle(document.documentElement).backgroundColor")
+        return page.evaluate(GROUND)
 
     light, dark = ground(open_page(scheme="light")), ground(open_page(scheme="dark"))
     assert light != dark
     page = open_page(scheme="light")
     page.goto("/hires/")
-    page.get_by_role("button", name="Dark").click()
-    assert ground(page) == dark
+    with page.expect_navigation():
+        page.get_by_role("button", name="Dark").click()
+    assert page.evaluate(GROUND) == dark
 
 
 def test_paper_shows_the_answer_and_leaves_the_buttons_away(open_page):
@@ -248,7 +250,7 @@ def test_a_number_is_shown_at_its_place_in_the_drawing(open_page):
     page.goto("/vehicles/W4-02/")
     page.get_by_role("link", name="Show number 7").click()
     expect(page.locator(".find.on")).to_have_text(re.compile("7"))
-    assert page.locator(".kd-mark-on").count() >= 1
+    expect(page.locator(".kd-mark-on").first).to_be_attached()
 
 
 def test_the_start_says_where_and_who(served):

@@ -6,6 +6,7 @@ import re
 
 import pytest
 from PIL import Image
+from playwright.sync_api import expect
 
 from .test_every_page import OVERFLOW, SMALL, axe
 
@@ -65,11 +66,11 @@ def test_a_task_is_moved_by_keys_shown_first_and_let_go(open_page):
     page.keyboard.press("ArrowLeft")
     page.keyboard.press("ArrowLeft")
     page.locator(".effect").wait_for()
-    assert bar.locator("rect").get_attribute("transform")
+    expect(bar.locator("rect")).to_have_attribute("transform", re.compile("translate"))
     page.keyboard.press("Escape")
-    assert not bar.locator("rect").get_attribute("transform")
-    assert page.locator("#said").inner_text() == "Let go. It is where it was."
-    assert page.evaluate("document.activeElement.classList.contains('bar')")
+    expect(page.locator("#said")).to_have_text("Let go. It is where it was.")
+    expect(bar.locator("rect[transform]")).to_have_count(0)
+    expect(bar).to_be_focused()
     assert version(page) == before
 
 
@@ -84,11 +85,11 @@ def test_enter_keeps_what_breaks_no_rule_and_undo_takes_it_back(open_page):
     page.get_by_text("Moved and pinned there.").wait_for()
     assert version(page) == before + 1
     moved = page.locator(f'a.bar[data-task="{task}"]').first
-    assert int(moved.get_attribute("data-start")) == start + 5
-    assert "pinned" in moved.get_attribute("class")
+    expect(moved).to_have_attribute("data-start", str(start + 5))
+    expect(moved).to_have_class(re.compile("pinned"))
     page.get_by_role("button", name="Undo").click()
     page.get_by_text("Undone.").wait_for()
-    assert int(page.locator(f'a.bar[data-task="{task}"]').first.get_attribute("data-start")) == start
+    expect(moved).to_have_attribute("data-start", str(start))
 
 
 def test_a_task_is_dragged_by_the_mouse_and_the_broken_rule_is_said(open_page):
@@ -102,9 +103,9 @@ def test_a_task_is_dragged_by_the_mouse_and_the_broken_rule_is_said(open_page):
     page.mouse.move(x + 600, y, steps=6)
     page.mouse.up()
     page.locator(".effect.breaks li").first.wait_for()
-    assert page.get_by_role("button", name="Plan the rest around it").is_visible()
+    expect(page.get_by_role("button", name="Plan the rest around it")).to_be_visible()
     page.locator(".effect .drop").click()
-    assert page.locator(".effect").count() == 0
+    expect(page.locator(".effect")).to_have_count(0)
     assert version(page) == before
 
 
@@ -133,7 +134,7 @@ def test_a_finger_that_rests_grabs_and_one_that_slides_scrolls(open_page):
     finger("touchEnd")
     page.locator(".effect").wait_for()
     page.locator(".effect .drop").click()
-    assert page.locator(".bar.grabbed").count() == 0
+    expect(page.locator(".bar.grabbed")).to_have_count(0)
 
 
 def test_two_desks_at_one_board_see_what_the_other_keeps_without_loading_again(open_page):
@@ -146,7 +147,7 @@ def test_two_desks_at_one_board_see_what_the_other_keeps_without_loading_again(o
     form.get_by_role("button", name="Plan again").click()
     mine.locator(".proposal").wait_for(timeout=20_000)
     other.locator(".proposal.ready").wait_for(timeout=PLANNED_MS)
-    assert other.locator(".changes li").count() >= 1
+    expect(other.locator(".changes li")).not_to_have_count(0)
     other.get_by_role("button", name="Keep this plan").click()
     mine.get_by_text(f"Version {before + 1}").wait_for(timeout=20_000)
     mine.locator(".proposal").wait_for(state="detached", timeout=20_000)
@@ -170,14 +171,14 @@ def test_the_desk_writes_a_problem_down_for_somebody_and_it_is_open_until_it_goe
     page.get_by_role("button", name="Write it down").click()
     trouble = page.locator(".troubles li", has_text=f"({size})")
     trouble.wait_for()
-    assert "Odo" in trouble.inner_text()  # as the one who has it, or as the one who wrote it down
+    expect(trouble).to_contain_text("Odo")  # as the one who has it, or as the one who wrote it down
     assert trouble.locator("img").evaluate("one => one.decode().then(() => one.naturalWidth)") == 80
     assert axe(page) == []
     assert page.evaluate(OVERFLOW) == []
     assert page.evaluate(SMALL) == []
     trouble.get_by_role("button", name="It goes on").click()
     page.get_by_text("Written down.").wait_for()
-    assert page.locator(".troubles li", has_text=f"({size})").count() == 0
+    expect(page.locator(".troubles li", has_text=f"({size})")).to_have_count(0)
 
 
 def test_vehicles_of_the_plan_are_given_to_the_hires_by_one_button_and_taken_back(open_page):
@@ -191,14 +192,14 @@ def test_vehicles_of_the_plan_are_given_to_the_hires_by_one_button_and_taken_bac
     page.get_by_role("button", name="Give the hires these vehicles").click()
     page.get_by_text("of the plan.").wait_for()
     page.goto(f"/hires/{name}/")
-    assert page.get_by_label("Vehicle", exact=True).input_value() == new
-    assert f"{new} instead of {old}, as the plan of 10 Jul has it" in page.locator(".history").inner_text()
+    expect(page.get_by_label("Vehicle", exact=True)).to_have_value(new)
+    expect(page.locator(".history")).to_contain_text(f"{new} instead of {old}, as the plan of 10 Jul has it")
     page.goto(BOARD)
     assert axe(page) == []
     assert page.evaluate(SMALL) == []
     page.get_by_role("button", name="Take it back").click()
     page.get_by_text("Taken back:").wait_for()
-    assert page.locator(".apart li", has_text=name).count() == 1
+    expect(page.locator(".apart li", has_text=name)).to_have_count(1)
 
 
 def test_without_script_the_board_is_links_and_forms(open_page):
@@ -206,6 +207,6 @@ def test_without_script_the_board_is_links_and_forms(open_page):
     page = open_page("desk", script=False)
     page.goto(BOARD)
     page.locator("a.bar").first.click()
-    assert page.get_by_text("Why then?").is_visible()
+    expect(page.get_by_text("Why then?")).to_be_visible()
     page.get_by_role("button", name="See what it does").click()
-    assert page.locator(".effect").count() == 1
+    expect(page.locator(".effect")).to_have_count(1)

@@ -57,7 +57,7 @@ def test_done_without_a_signal_survives_a_reload_and_reaches_the_desk_once(plann
     sent(page)
     expect(page.locator(".next-up").first).not_to_have_attribute("data-task", task, timeout=20_000)
     page.reload()
-    assert page.locator(".past li").count() == 1
+    expect(page.locator(".past li")).to_have_count(1)
 
 
 def test_task_after_task_is_marked_without_a_signal(planned, open_page):

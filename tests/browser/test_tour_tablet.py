@@ -12,6 +12,7 @@ from .test_every_page import OVERFLOW, SMALL, axe
 pytestmark = pytest.mark.browser
 #: Each test walks with another party, so that none finds the ticks of another.
 OFFLINE, TWO, AGAIN, SIGN, KEYS, LOOK, PLAIN, LEAVES = "H12", "H13", "H14", "H15", "H16", "H17", "H18", "H19"
+TAPPED = "H20"
 
 
 def begun(open_page, hire, *, role="yard", size="tablet", **how):
@@ -39,6 +40,11 @@ def kept_for_offline(page):
     until(page, "caches.open('keyhook-pages').then(held => held.match(location.pathname)).then(one => !!one)")
 
 
+#: The copy that the tablet holds of this page says the points in German.
+KEPT_GERMAN = """caches.open('keyhook-pages').then(held => held.match(location.pathname))
+  .then(one => one?.text() ?? '').then(words => /class="say-too"[^>]* lang="de"/.test(words))"""
+
+
 def sent(page):
     page.wait_for_function(
         """() => new Promise(done => { const asked = indexedDB.open('keyhook-outbox');
@@ -51,6 +57,11 @@ def sent(page):
 
 def shown_cards(page):
     return page.locator(".stop.now .point")
+
+
+def middle(thing):
+    box = thing.bounding_box()
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
 
 def told(page, n=0):
@@ -76,7 +87,7 @@ def test_a_walk_goes_on_without_a_connection_survives_a_reload_and_is_sent_later
     expect(page.locator("#link")).to_contain_text("Everything is kept on this tablet")
     page.reload()
     for name in (online, offline):
-        assert page.locator(f"#p-{name}").get_attribute("data-kind") == "told"
+        expect(page.locator(f"#p-{name}")).to_have_attribute("data-kind", "told")
     expect(page.locator(f"#p-{offline}")).to_be_visible()  # the stop where they stood
     page.context.set_offline(False)
     page.evaluate("dispatchEvent(new Event('online'))")
@@ -94,7 +105,7 @@ def test_their_language_stays_without_a_connection_and_where_it_is_acknowledged(
     page.get_by_role("button", name="Show", exact=True).click()
     page.wait_for_url("**language=de")
     kept_for_offline(page)
-    page.wait_for_timeout(500)
+    until(page, KEPT_GERMAN)
     page.context.set_offline(True)
     page.goto(f"/hires/{OFFLINE}/walk/")
     page.locator("#strip a[href='#sign']").click()
@@ -159,7 +170,7 @@ def test_two_tablets_on_one_tour_say_nothing_twice(open_page):
     other.evaluate("dispatchEvent(new Event('online'))")
     expect(other.locator("#kind-word")).to_contain_text("Another tablet is on this tour too: Hob")
     expect(other.locator(f"#p-{name} [data-done]")).to_contain_text("Shown Hob")
-    assert one.locator("#kind-word").is_hidden()
+    expect(one.locator("#kind-word")).to_be_hidden()
     starts = [tick for tick in state(one, TWO)["ticks"] if tick["kind"] == "started"]
     assert len(starts) in {1, 2}
 
@@ -173,12 +184,12 @@ def test_less_time_is_planned_again_and_what_is_ticked_stays(open_page):
     page.get_by_role("button", name="Plan the rest again").click()
     expect(page.locator("#replanned")).to_contain_text("Planned again after")
     assert page.locator("#stops > .stop").count() < stops or page.locator("#stops .point").count() > 0
-    assert page.locator(f"#stops #p-{first}").get_attribute("data-kind") == "told"
+    expect(page.locator(f"#stops #p-{first}")).to_have_attribute("data-kind", "told")
     must = page.locator("#spare .point[data-must]").count()
     assert must == 0  # what must be said is never planned away
     page.reload()
-    assert page.locator(f"#stops #p-{first}").get_attribute("data-kind") == "told"
-    assert page.locator("#strip li").count() == page.locator("#stops > .stop").count() + 2
+    expect(page.locator(f"#stops #p-{first}")).to_have_attribute("data-kind", "told")
+    expect(page.locator("#strip li")).to_have_count(page.locator("#stops > .stop").count() + 2)
 
 
 def test_a_point_ticked_by_mistake_is_taken_back(open_page):
@@ -186,16 +197,28 @@ def test_a_point_ticked_by_mistake_is_taken_back(open_page):
     name = told(page)
     page.locator(f"#p-{name}").get_by_role("button", name="Take back").click()
     expect(page.locator(f"#p-{name}").get_by_role("button", name="Shown", exact=True)).to_be_focused()
-    assert page.locator(f"#p-{name}").get_attribute("data-kind") == ""
+    expect(page.locator(f"#p-{name}")).to_have_attribute("data-kind", "")
+
+
+def test_a_point_tapped_twice_is_told_once_and_the_next_one_is_not(open_page):
+    page = begun(open_page, TAPPED)
+    card = shown_cards(page).first
+    name = card.get_attribute("data-id")
+    card.get_by_role("button", name="Shown", exact=True).dblclick()
+    expect(card.locator("[data-done]")).to_contain_text("Shown")
+    page.mouse.dblclick(*middle(shown_cards(page).nth(1).get_by_role("button", name="Shown", exact=True)))
+    expect(shown_cards(page).nth(1).locator("[data-done]")).to_contain_text("Shown")
+    sent(page)
+    ticks = [tick["point"] for tick in state(page, TAPPED)["ticks"] if tick["kind"] == "told"]
+    assert ticks == [name, shown_cards(page).nth(1).get_attribute("data-id")]
 
 
 def test_by_keyboard_alone_a_stop_is_told_noted_and_left(open_page):
     page = begun(open_page, KEYS)
     page.locator(".stop.now .point .told").first.focus()
-    count = shown_cards(page).count()
-    for _ in range(count):
+    for card in shown_cards(page).all():
+        expect(card.locator(".told")).to_be_focused()
         page.keyboard.press("Enter")
-        page.wait_for_timeout(150)
     expect(page.locator("#next")).to_be_focused()
     page.keyboard.press("Enter")
     expect(page.locator("#strip a[aria-current]")).to_have_attribute("href", "#s-2")
@@ -212,7 +235,7 @@ def test_the_hirer_is_asked_back_signs_and_the_entry_stands_in_the_ledger(open_p
     told(page)
     page.locator("#strip a[href='#back-asked']").click()
     questions = page.locator("#questions > li")
-    assert questions.count() == 3
+    expect(questions).to_have_count(3)
     questions.nth(0).get_by_text("They know").click()
     questions.nth(1).get_by_text("Show it again").click()
     page.get_by_role("button", name=re.compile("^Next:")).click()
@@ -232,7 +255,7 @@ def test_the_hirer_is_asked_back_signs_and_the_entry_stands_in_the_ledger(open_p
     number = re.search(r"entry (\d+)", page.locator("#sealed").inner_text())[1]
     page.goto(f"/hires/{SIGN}/hand-over/{number}/")
     expect(page.locator("aside h2").first).to_have_text("Perpetua Mudlark")
-    assert page.locator("svg.ink path").get_attribute("d").startswith("M")
+    expect(page.locator("svg.ink path")).to_have_attribute("d", re.compile("^M"))
     expect(page.locator("main")).to_contain_text("to be shown again")
     assert axe(page) == []
 
@@ -256,7 +279,7 @@ def test_without_script_the_walk_is_a_page_of_forms(open_page):
     name = card.get_attribute("data-id")
     card.get_by_role("button", name="They did it").click()
     expect(page.locator(f"#p-{name} [data-done]")).to_contain_text("They did it themselves Hob")
-    assert page.locator("#stops > .stop").nth(5).is_visible()
+    expect(page.locator("#stops > .stop").nth(5)).to_be_visible()
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -16,9 +16,15 @@ list.addEventListener("submit", async (event) => {
     form.querySelector("textarea").focus();
     return;
   }
+  if (button.ariaBusy) return; // pressed twice
+  button.ariaBusy = "true";
   const files = kind === "problem" && data.get("photo")?.size ? { photo: await smaller(data.get("photo")) } : {};
-  await send(list.dataset.mark, { task: data.get("task"), kind, note, at: new Date().toISOString() }, files);
   const task = form.closest("[data-task]");
+  try {
+    await send(list.dataset.mark, { task: data.get("task"), kind, note, at: new Date().toISOString() }, files);
+  } finally {
+    button.ariaBusy = null;
+  }
   showHere(task, kind, note);
   if (kind === "done") setTimeout(() => task.isConnected && openNext(), NO_SIGNAL_MS);
 });

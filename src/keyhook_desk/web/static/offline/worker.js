@@ -11,19 +11,27 @@ self.addEventListener("message", (event) => {
   if (event.data?.keep) event.waitUntil(keep(event.data));
 });
 
+// How often everything was forgotten: what was asked for before somebody logged out is not kept after it.
+let forgotten = 0;
+function forget() {
+  forgotten += 1;
+  return caches.delete(PAGES);
+}
+
 async function keep({ keep: path, asked = "", files }) {
+  const before = forgotten;
   const held = await caches.open(FILES);
   await Promise.all(files.map(async (name) => {
     if (!(await held.match(name))) await held.add(name).catch(() => undefined);
   }));
   const page = await fetch(path + asked, { credentials: "same-origin" }).catch(() => null);
-  if (page?.ok && !page.redirected) await (await caches.open(PAGES)).put(path, page);
+  if (page?.ok && !page.redirected && forgotten === before) await (await caches.open(PAGES)).put(path, page);
 }
 
 self.addEventListener("fetch", (event) => {
   const { request } = event, url = new URL(request.url);
   if (url.origin !== location.origin || url.pathname.startsWith("/pack/")) return;
-  if (request.method === "POST" && url.pathname === "/people/logout/") event.waitUntil(caches.delete(PAGES));
+  if (request.method === "POST" && url.pathname === "/people/logout/") event.waitUntil(forget());
   if (request.method !== "GET") return;
   if (url.pathname.startsWith("/static/")) event.respondWith(file(request, url));
   else if (request.mode === "navigate") event.respondWith(page(event, url.pathname));
@@ -48,7 +56,7 @@ async function page(event, path) {
   if (!known) return fetch(event.request);
   try {
     const answer = await fetch(event.request, { signal: AbortSignal.timeout(PATIENCE_MS) });
-    if (answer.type === "opaqueredirect" || answer.redirected) await caches.delete(PAGES);
+    if (answer.type === "opaqueredirect" || answer.redirected) await forget();
     else if (answer.ok) await pages.put(path, answer.clone());
     return answer;
   } catch {

@@ -37,13 +37,25 @@ root.addEventListener("submit", async (event) => {
   const kind = event.submitter?.name === "kind" ? event.submitter.value : form.elements.kind.value;
   const words = form.elements.note?.value.trim() ?? "";
   if (kind === "note" && !words) return;
-  await tell(kind, point, words);
+  const button = event.submitter;
+  if (button?.ariaBusy) return; // pressed twice
+  if (button) button.ariaBusy = "true";
+  try {
+    await tell(kind, point, words);
+  } finally {
+    if (button) button.ariaBusy = null;
+  }
   if (kind === "note") {
     form.reset();
     form.closest("details").open = false;
   } else {
     onward(form.closest(".point"), kind);
   }
+});
+
+// The page moves on under the finger: the second half of a double tap would tick what is said next.
+root.addEventListener("click", (event) => {
+  if (event.detail > 1 && event.target.closest(".point button")) event.preventDefault();
 });
 
 // The eye and the keyboard go to what is to be said next.
