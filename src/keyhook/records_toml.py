@@ -10,6 +10,7 @@ import difflib
 import re
 import tomllib
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any, TypeVar
 
 import tree_sitter
@@ -134,7 +135,7 @@ def problems_of(
     error: ValidationError, text: str, file: str, model: type[BaseModel] | None = None, prefix: Loc = ()
 ) -> list[Problem]:
     """Return one problem for each thing pydantic found wrong, with the line of the field in the text."""
-    index = LineIndex(text)
+    index = _index_of(text)
     return [_problem(entry, index, file, model, prefix) for entry in error.errors(include_url=False)]
 
 
@@ -142,7 +143,7 @@ def problem_at(
     text: str, file: str, loc: Loc, *, wrong: str, seen: object, todo: str, code: str = "bad-reference"
 ) -> Problem:
     """Return a problem at the line where ``loc`` (keys and list positions) stands in the text."""
-    return Problem(file, LineIndex(text).line_of(loc), _dotted(loc), wrong, str(seen), todo, code)
+    return Problem(file, _index_of(text).line_of(loc), _dotted(loc), wrong, str(seen), todo, code)
 
 
 def _problem(entry: Any, index: LineIndex, file: str, model: type[BaseModel] | None, prefix: Loc) -> Problem:
@@ -266,6 +267,12 @@ class LineIndex:
             for number, child in enumerate(entries):
                 self._lines.setdefault((*path, number), child.start_point[0] + 1)
                 self._value(child, (*path, number))
+
+
+@lru_cache(maxsize=4)
+def _index_of(text: str) -> LineIndex:
+    """Return the lines of a text; a text with many problems is asked once for each of them."""
+    return LineIndex(text)
 
 
 def _key_parts(node: tree_sitter.Node) -> Loc:

@@ -110,6 +110,23 @@ def test_their_language_stays_without_a_connection_and_where_it_is_acknowledged(
     page.context.set_offline(False)
 
 
+def test_what_is_asked_back_stands_in_their_language_without_a_connection(open_page):
+    page = open_page("yard", size="phone", expect=["ERR_INTERNET_DISCONNECTED"])
+    page.goto(f"/hires/{OFFLINE}/walk/?language=fr")
+    kept_for_offline(page)
+    until(page, "caches.open('keyhook-pages').then(p => p.match(location.pathname)).then(p => p.text())"
+                ".then(text => text.includes('say-too'))")  # fmt: skip
+    page.context.set_offline(True)
+    page.goto(f"/hires/{OFFLINE}/walk/")
+    page.locator("#strip a[href='#back-asked']").click()
+    expect(page.locator("#questions .say-too[lang=fr]")).to_have_count(3)
+    expect(page.locator("#questions .say-too[lang=fr]").first).to_contain_text(re.compile("(Montrez|Dites)-moi"))
+    expect(page.locator(".their-language")).to_contain_text("not yet checked by a native speaker")
+    assert axe(page) == []
+    assert page.evaluate(OVERFLOW) == []
+    page.context.set_offline(False)
+
+
 def log_in(page, served, login):
     page.goto("/people/login/")
     page.get_by_label("Name").fill(login)

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 import keyhook
+from keyhook.catalogue.texts import Book, book_of
 from keyhook.errors import BadInput
 from keyhook_desk.hires.models import HireRow
 from keyhook_desk.pack.models import LanguageTick
@@ -190,6 +191,33 @@ def test_a_point_stands_in_the_language_of_the_party_under_the_english(desk, dep
     assert f'<p class="say">{told["of"]}</p>\n  <p class="say-too" lang="{language}">{told["text"]}</p>' in shown
     assert f'{told["of"]} <span class="say-too" lang="{language}">{told["text"]}</span>' in shown
     assert "not yet checked by a native speaker" in shown
+
+
+@pytest.mark.parametrize("language", ["de", "fr", "nl", "es"])
+def test_what_is_asked_back_stands_in_the_language_of_the_party_under_the_english(desk, depot, language):
+    """The words are those of the translators' own pages, read here as plain TOML."""
+    folder = Path(keyhook.__file__).parent / "catalogue" / "texts" / language
+    entries = [one for page in folder.glob("*.toml") for one in tomllib.loads(page.read_text("utf-8")).items()]
+    told = {one["of"]: one["text"] for key, one in entries if key.endswith(".ask")}
+    asked = _questions(desk, language)
+    assert len(asked) == 3
+    assert [too for _, too in asked] == [told[english] for english, _ in asked]
+
+
+def test_a_question_that_the_language_lacks_stays_english_and_the_others_do_not(desk, depot, monkeypatch):
+    (first, _), *others = _questions(desk, "de")
+    whole = book_of("de")
+    fewer = Book("de", {key: one for key, one in whole.said.items() if one.of != first})
+    monkeypatch.setattr("keyhook_desk.walkround.pages.book_of", lambda _: fewer)
+    assert _questions(desk, "de") == [(first, ""), *others]
+
+
+def _questions(browser, language):
+    """Return each question that is asked back with its words in the language, as the page shows them."""
+    page = browser.get("/hires/H12/walk/", {"language": language}).content.decode()
+    listed = re.search(r'<ol class="questions".*?</ol>', page, re.DOTALL)[0]
+    one = rf'<p class="say">([^<]+)</p>\s*(?:<p class="say-too" lang="{language}">([^<]+)</p>)?\s*<fieldset'
+    return [(html.unescape(text), html.unescape(too)) for text, too in re.findall(one, listed)]
 
 
 def test_a_language_that_a_native_speaker_has_read_carries_no_mark(desk, depot, manager):

@@ -15,12 +15,12 @@ from keyhook.catalogue.texts import all_texts
 TEXTS = all_texts(load_catalogue())
 FITTINGS = load_catalogue().fittings
 SYMPTOMS = [(fitting, symptom) for fitting in FITTINGS.values() for symptom in fitting.symptoms]
-#: What people are told to do: all but what they say themselves and why a point matters.
-TOLD = {key: text for key, text in TEXTS.items() if not key.endswith((".says", ".why"))}
+#: What people are told to do: all but what they say themselves, why a point matters, and what is asked back.
+TOLD = {key: text for key, text in TEXTS.items() if not key.endswith((".says", ".why", ".ask"))}
 SENTENCES = {
     key: text
     for key, text in TEXTS.items()
-    if key.rsplit(".", 1)[-1] in {"text", "why", "first", "stop", "cause", "check", "fix"}
+    if key.rsplit(".", 1)[-1] in {"text", "alone", "why", "ask", "first", "stop", "cause", "check", "fix"}
 }
 
 OUT = re.compile(r"\b(everyone|everybody)\b[^.]*\b(out|away)\b", re.IGNORECASE)

@@ -62,7 +62,9 @@ class TeachPoint(Record):
     """One thing to show or say.
 
     ``miss_share`` of hirers who were not told get it wrong; ``bite_share`` of those meet the harm of ``severity``.
-    ``must`` points are said whatever the clock. ``after`` names teach points, of this or another fitting, that have
+    ``must`` points are said whatever the clock. ``text`` is said to somebody who stands before the thing; ``alone``
+    are the words for whoever reads it by themselves, where those of ``text`` would not do. ``ask`` asks back at the
+    end without giving the answer away. ``after`` names teach points, of this or another fitting, that have
     to come before; where the vehicle has not got the other fitting there is nothing to wait for.
     """
 
@@ -70,6 +72,8 @@ class TeachPoint(Record):
     text: Text
     duration_s: Positive
     why: Text
+    alone: Note = ""
+    ask: Note = ""
     severity: Annotated[int, Field(ge=1, le=5)]
     kind: Literal["safety", "damage", "nuisance"]
     who: Text
@@ -80,6 +84,11 @@ class TeachPoint(Record):
     must: bool = False
     after: tuple[Name, ...] = ()
     basis: Note = ""
+
+    @property
+    def read_by(self) -> Literal["text", "alone"]:
+        """The field with the words for whoever reads it by themselves."""
+        return "alone" if self.alone else "text"
 
 
 class TurnCheck(Record):

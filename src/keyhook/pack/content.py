@@ -20,7 +20,7 @@ _FIRST = ("fg_fire", "gl_gas_smell", "al_beeps")
 
 @dataclass(frozen=True, slots=True)
 class CardPoint:
-    """One thing to know about a fitting; ``must`` ones are said whatever the clock."""
+    """One thing to know about a fitting, in words for whoever reads it alone; ``must`` ones are said in any case."""
 
     id: str
     text: str
@@ -165,7 +165,7 @@ def compose_pack(sheet: BuildSheet, catalogue: Catalogue, tariff: Tariff, asked:
 def _card(at: Fitted, fitting: Fitting, station: str, facts: Facts, spoken: Spoken) -> Card:
     shown = [point for point in fitting.teach if applies(point.when, facts)]
     keyed = {f"{fitting.id}.name": fitting.name, f"{fitting.id}.what": fitting.what}
-    keyed |= {f"{fitting.id}.teach.{point.id}.text": point.text for point in shown}
+    keyed |= {f"{fitting.id}.teach.{point.id}.{point.read_by}": point.alone or point.text for point in shown}
     keyed |= {f"{fitting.id}.teach.{point.id}.why": point.why for point in shown}
     keyed[f"{fitting.id}.where"] = fitting.where
     language, said = spoken.card(keyed)
@@ -195,7 +195,7 @@ def _point(fitting: str, point: TeachPoint, said: Mapping[str, str]) -> CardPoin
     key = f"{fitting}.teach.{point.id}"
     return CardPoint(
         id=point.id,
-        text=said[f"{key}.text"],
+        text=said[f"{key}.{point.read_by}"],
         why=said[f"{key}.why"],
         who=point.who.replace(" ", "_"),
         moment=point.moment,

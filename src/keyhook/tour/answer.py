@@ -8,7 +8,7 @@ from dataclasses import replace
 from keyhook.basis import Basis, Because, Figure, Finding, Input, Level
 from keyhook.catalogue import Catalogue
 from keyhook.hire.hire import Hire
-from keyhook.phrases import phrase_book, say
+from keyhook.phrases import say
 from keyhook.tour.checker import verified
 from keyhook.tour.compose import ComposedTour, Known, TourWishes, compose_tour
 from keyhook.tour.greedy import fixed_talk
@@ -26,8 +26,9 @@ EXTRA_MIN = 5.0
 MESSAGE_HOLDS = 5
 #: So many things stick, and so long people listen (common practice).
 THINGS_STICK, LISTEN_MIN = 25, 40.0
-#: Teach-back questions.
+#: Teach-back questions, and the phrase of the one about what is true of this vehicle alone.
 QUESTIONS = 3
+ASK_OF_QUIRK = "tour.ask.quirk"
 #: What must be said takes so large a share of the time that it is worth a word.
 TIGHT_SHARE = 0.85
 #: Shares of the search for the question what more time would buy, and for what must be said alone.
@@ -200,9 +201,9 @@ def _questions(composed: ComposedTour, plan: TourPlan) -> tuple[Question, ...]:
     dearest = sorted((composed.known[name] for name in plan.points), key=lambda known: (-known.loss_cost, known.id))
     asked: dict[str, Question] = {}
     for known in dearest:
-        key = f"tour.ask.{known.id}" if known.entry else "tour.ask.quirk"
-        if known.title not in asked and key in phrase_book():
-            asked[known.title] = Question(known.id, say(key))
+        text = known.entry.ask if known.entry else say(ASK_OF_QUIRK)
+        if known.title not in asked and text:
+            asked[known.title] = Question(known.id, text)
     return tuple(asked.values())[:QUESTIONS]
 
 

@@ -3,21 +3,48 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
-from types import MappingProxyType
+from dataclasses import dataclass, field
 
 from keyhook.catalogue import load_catalogue
 from keyhook.catalogue.texts import book_of
 from keyhook.pack.spoken import ENGLISH, Spoken
-from keyhook.phrases import say
+from keyhook.phrases import phrase_book, say
+from keyhook.tour.answer import ASK_OF_QUIRK
 from keyhook.tour.compose import ON_THE_TOUR, Known
-from keyhook.tour.outcome import AnswerLine, Question
+from keyhook.tour.outcome import AnswerLine
 from keyhook_desk.walkround.models import WalkTick
 from keyhook_desk.walkround.panel import walk_drawing
 from keyhook_desk.walkround.planned import Tour
 from keyhook_desk.walkround.walk import PointState, Walk, walk_of
 
-_NOTHING: Mapping[str, str] = MappingProxyType({})
+
+@dataclass(frozen=True, slots=True)
+class SaidToo:
+    """Words in the language of the party: what points say and what is asked back about them, by point.
+
+    ``of_quirks`` is the question about what is true of one vehicle only. Where there are no words, there is no key.
+    """
+
+    points: Mapping[str, str] = field(default_factory=dict)
+    questions: Mapping[str, str] = field(default_factory=dict)
+    of_quirks: str = ""
+
+    def question(self, point: str) -> str:
+        """Return the question about a point; empty where there is none."""
+        known = point in load_catalogue().teach_points
+        return self.questions.get(point, "") if known else self.of_quirks
+
+
+ENGLISH_ALONE = SaidToo()
+
+
+@dataclass(frozen=True, slots=True)
+class QuestionCard:
+    """A teach-back question as the tablet shows it; ``too`` in the language of the party, empty where it has none."""
+
+    point: str
+    text: str
+    too: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,26 +90,29 @@ class WalkPage:
     drawing: str
     stops: tuple[StopCard, ...]
     spare: tuple[PointCard, ...]
-    questions: tuple[Question, ...]
+    questions: tuple[QuestionCard, ...]
     must: tuple[PointCard, ...]
     end_s: int
     caution: str
 
 
-def said_too(language: str) -> Mapping[str, str]:
-    """Return what teach points say in a language, point by point where its book has them as the English now stands."""
-    spoken, found = Spoken(language, book_of(language)), dict[str, str]()
+def said_too(language: str) -> SaidToo:
+    """Return the words of a language, text by text where its book has them as the English now stands."""
+    if language == ENGLISH:
+        return ENGLISH_ALONE
+    spoken, points, questions = Spoken(language, book_of(language)), dict[str, str](), dict[str, str]()
     for fitting in load_catalogue().fittings.values():
         for point in fitting.teach:
-            key = f"{fitting.id}.teach.{point.id}.text"
-            in_language, said = spoken.card({key: point.text})
-            if in_language == language != ENGLISH:
-                found[point.id] = said[key]
-    return found
+            for told, name, english in ((points, "text", point.text), (questions, "ask", point.ask)):
+                key = f"{fitting.id}.teach.{point.id}.{name}"
+                in_language, said = spoken.card({key: english})
+                if in_language == language:
+                    told[point.id] = said[key]
+    return SaidToo(points, questions, phrase_book(language).get(ASK_OF_QUIRK, ""))
 
 
-def walk_page(tour: Tour, ticks: Iterable[WalkTick], too: Mapping[str, str] = _NOTHING) -> WalkPage:
-    """Return what the page of the walk shows; ``too`` are words of points in the language of the party."""
+def walk_page(tour: Tour, ticks: Iterable[WalkTick], too: SaidToo = ENGLISH_ALONE) -> WalkPage:
+    """Return what the page of the walk shows; ``too`` are words in the language of the party."""
     walk = walk_of(ticks)
     stops = tuple(_stops(tour, walk, too))
     planned = {point.id for stop in stops for point in stop.points}
@@ -97,20 +127,20 @@ def walk_page(tour: Tour, ticks: Iterable[WalkTick], too: Mapping[str, str] = _N
         drawing=walk_drawing(tour.sheet),
         stops=stops,
         spare=spare,
-        questions=tour.answer.questions,
+        questions=tuple(QuestionCard(one.point, one.text, too.question(one.point)) for one in tour.answer.questions),
         must=tuple(point for stop in stops for point in stop.points if point.must),
         end_s=round(tour.answer.plan.end_s),
         caution=f"{say('tour.caution')} {say('walkround.acknowledgement')}",
     )
 
 
-def _stops(tour: Tour, walk: Walk, too: Mapping[str, str]) -> Iterator[StopCard]:
+def _stops(tour: Tour, walk: Walk, too: SaidToo) -> Iterator[StopCard]:
     for number, stop in enumerate(tour.answer.stops, start=1):
         points = tuple(_planned(line, stop.station, walk, too) for line in stop.lines)
         yield StopCard(number, stop.station, stop.name, round(stop.arrive_s), round(stop.talk_s), points)
 
 
-def _planned(line: AnswerLine, station: str, walk: Walk, too: Mapping[str, str]) -> PointCard:
+def _planned(line: AnswerLine, station: str, walk: Walk, too: SaidToo) -> PointCard:
     return PointCard(
         id=line.id,
         text=line.text,
@@ -124,11 +154,11 @@ def _planned(line: AnswerLine, station: str, walk: Walk, too: Mapping[str, str])
         talk_s=round(line.talk_s),
         state=walk.points.get(line.id),
         notes=walk.notes.get(line.id, ()),
-        too=too.get(line.id, ""),
+        too=too.points.get(line.id, ""),
     )
 
 
-def _spare(tour: Tour, known: Known, walk: Walk, too: Mapping[str, str]) -> PointCard:
+def _spare(tour: Tour, known: Known, walk: Walk, too: SaidToo) -> PointCard:
     problem = tour.composed.problem
     point = problem.by_id()[known.id]
     return PointCard(
@@ -144,5 +174,5 @@ def _spare(tour: Tour, known: Known, walk: Walk, too: Mapping[str, str]) -> Poin
         talk_s=round(problem.talk_s(point)),
         state=walk.points.get(known.id),
         notes=walk.notes.get(known.id, ()),
-        too=too.get(known.id, ""),
+        too=too.points.get(known.id, ""),
     )

@@ -20,7 +20,7 @@ from keyhook_desk.hires.models import HireRow
 from keyhook_desk.pack.selectors import languages_checked
 from keyhook_desk.people.rights import needs
 from keyhook_desk.walkround.models import HandOverRecord, Kind
-from keyhook_desk.walkround.pages import PointCard, said_too, walk_page
+from keyhook_desk.walkround.pages import ENGLISH_ALONE, PointCard, said_too, walk_page
 from keyhook_desk.walkround.planned import again
 from keyhook_desk.walkround.sent import read_acknowledgement, read_progress, read_tick
 from keyhook_desk.walkround.services import hand_over, tick
@@ -37,7 +37,7 @@ def walk(request: HttpRequest, hire: str) -> HttpResponse:
     shown = held_tour(row)
     ticks = ticks_of(row)
     language = _their_language(request)
-    page = walk_page(shown, ticks, said_too(language) if language else {})
+    page = walk_page(shown, ticks, said_too(language) if language else ENGLISH_ALONE)
     context = {"row": row, "page": page, "records": records_of(row), "ticks": as_sent(ticks), "language": language}
     context["languages"] = [(code, name) for code, name in LANGUAGES.items() if code != ENGLISH]
     if language:

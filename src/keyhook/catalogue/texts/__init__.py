@@ -32,7 +32,8 @@ R = TypeVar("R", bound=Record)
 #: Fields of the catalogue's records that a person reads.
 READ_BY_PEOPLE = frozenset(
     {
-        *("name", "what", "where", "text", "why", "who", "says", "first", "stop", "cause", "check", "fix"),
+        *("name", "what", "where", "text", "why", "alone", "ask", "who"),
+        *("says", "first", "stop", "cause", "check", "fix"),
         *("note", "fair", "grade"),
     }
 )
