@@ -207,6 +207,7 @@ def recorded_tour(
         tags=tags_of(shown, hire) if hire else (),
         options=hire.options if hire else (),
         currency=folder.depot.currency,
+        learnt=learnt_factors(folder.depot.learnt, catalogue),
     )
     return RecordedTour(shows, shown, check)
 

@@ -17,6 +17,7 @@ from PIL import Image
 
 import keyhook_desk
 from keyhook.catalogue import load_catalogue
+from keyhook.depot.depot import Counted
 from keyhook_desk.fleet import services as fleet
 from keyhook_desk.fleet.models import VehicleRow
 from keyhook_desk.hires import services as hires
@@ -29,6 +30,7 @@ from keyhook_desk.walkround import services as walk
 from keyhook_desk.walkround.wishes import Settings
 from keyhook_desk.web.models import HistoryLine
 from keyhook_desk.web.pictures import read_picture
+from keyhook_desk.yard import count_services as counts
 from keyhook_desk.yard import gate_services as gates
 from keyhook_desk.yard import services as yard
 
@@ -44,6 +46,9 @@ CASES = {
     "add_ticket": lambda c: fleet.add_ticket(actor=c.own, vehicle="V2-05", ticket=c.ticket),
     "tick_gate": lambda c: gates.tick_gate(actor=c.own, hire=c.row, task=c.gate, done=True),
     "prove_gate": lambda c: gates.prove_gate(actor=c.own, hire=c.row, vehicle=c.van, task=c.gate, done=True),
+    "count_point": lambda c: counts.count_point(
+        actor=c.own, point="aw_wind", counted=Counted(hires=40, harmed=3), seen=None
+    ),
     "add_person": lambda c: people.add_person(
         actor=c.manager, username="nell", full_name="Nell Reedy", role=Role.YARD, password="three-old-kettles"
     ),

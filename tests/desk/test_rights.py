@@ -27,6 +27,7 @@ ARGUMENTS = {
     "person": "hob",
     "day": "2026-07-10",
     "piece": "autocue",
+    "point": "aw_wind",
 }
 #: What a hirer opens by a signed link, or with the code of a sticker, without an account.
 BY_LINK = {
@@ -39,6 +40,7 @@ HOUSE_RULES = {
     "hire.edit": {Role.DESK, Role.MANAGER},
     "hire.import": {Role.DESK, Role.MANAGER},
     "pack.language": {Role.MANAGER},
+    "tour.count": {Role.DESK, Role.MANAGER},
 }
 
 

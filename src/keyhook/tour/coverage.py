@@ -103,6 +103,7 @@ def tour_check(
     tags: Collection[str] = (),
     options: Collection[str] = (),
     currency: str = "GBP",
+    learnt: Mapping[str, float] | None = None,
 ) -> TourCheck:
     """Return what a recorded tour of this vehicle covers.
 
@@ -112,6 +113,8 @@ def tour_check(
         WebVTT, SRT, or lines like ``[m:ss] words``.
     tags, options
         Of the hire that the tour is for; without them only what applies to every hire is expected.
+    learnt
+        Factors by point from this depot's own counts, as for any tour of it.
 
     Raises
     ------
@@ -126,7 +129,7 @@ def tour_check(
     found = scores(windows, [placed.entry for placed in own], vocabulary_of(catalogue))
     facts = Facts(tags=tags, fittings={fitted.fitting for fitted in sheet.fittings}, options=options)
     points = [
-        _heard_point(placed, match, windows[match.window], catalogue, facts)
+        _heard_point(placed, match, windows[match.window], catalogue, facts, (learnt or {}).get(placed.entry.id, 1.0))
         for placed, match in zip(own, matches(found), strict=True)
     ]
     covered = sorted((p for p in points if p.chance >= WEIGHTS.covered_from), key=lambda p: (p.at_s, p.id))
@@ -156,7 +159,12 @@ def tour_check(
 
 
 def _heard_point(
-    placed: Placed[TeachPoint], match: Match, window: Window, catalogue: Catalogue, facts: Facts
+    placed: Placed[TeachPoint],
+    match: Match,
+    window: Window,
+    catalogue: Catalogue,
+    facts: Facts,
+    learnt_factor: float,
 ) -> HeardPoint:
     point = placed.entry
     return HeardPoint(
@@ -167,7 +175,7 @@ def _heard_point(
         find_it=placed.find_it,
         mandatory=point.must,
         expected=point.moment in ON_THE_TOUR and applies(point.when, facts),
-        value_cost=worth(point, catalogue)[1],
+        value_cost=worth(point, catalogue, learnt_factor=learnt_factor)[1],
         chance=match.chance,
         at_s=window.start_s,
         heard=window.text,

@@ -26,6 +26,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "vehicle.edit": frozenset({Role.TECHNICIAN, Role.MANAGER}),
     "tour.see": _EVERYBODY,
     "tour.plan": frozenset({Role.DESK, Role.YARD, Role.MANAGER}),
+    "tour.count": frozenset({Role.DESK, Role.MANAGER}),
     "walk.do": _EVERYBODY,
     "pack.send": frozenset({Role.DESK, Role.MANAGER}),
     "pack.photo": frozenset({Role.DESK, Role.TECHNICIAN, Role.MANAGER}),

@@ -8,12 +8,14 @@ from itertools import pairwise
 
 from keyhook.basis import Figure, Finding, Level
 from keyhook.catalogue import load_catalogue
+from keyhook.depot.depot import Depot
 from keyhook.drawing import Lane, TimeMark, timeline_drawing
 from keyhook.errors import BadInput
 from keyhook.hire.hire import Hire
 from keyhook.phrases import say
 from keyhook.tour.compose import tags_of
 from keyhook.tour.coverage import PERHAPS_FROM, ForeignTalk, HeardPoint, StationTalk, TourCheck, tour_check
+from keyhook.tour.learning import learnt_factors
 from keyhook.vehicle.build_sheet import BuildSheet
 
 #: A stretch without a point is a gap from here on [s] (assumption: two points would have gone into it).
@@ -73,7 +75,7 @@ def _decoded(uploaded: bytes) -> str:
         raise BadInput("The file is no text", seen=seen, todo=todo) from None
 
 
-def recorded_page(transcript: str, sheet: BuildSheet, hire: Hire | None, currency: str) -> RecordedPage:
+def recorded_page(transcript: str, sheet: BuildSheet, hire: Hire | None, depot: Depot) -> RecordedPage:
     """Return what the page shows of a transcript; with a hire, what applies to its party is expected too.
 
     Raises
@@ -82,7 +84,16 @@ def recorded_page(transcript: str, sheet: BuildSheet, hire: Hire | None, currenc
         The transcript cannot be read.
     """
     tags, options = (tags_of(sheet, hire), hire.options) if hire else (frozenset(), ())
-    check = tour_check(transcript, sheet, load_catalogue(), tags=tags, options=options, currency=currency)
+    catalogue = load_catalogue()
+    check = tour_check(
+        transcript,
+        sheet,
+        catalogue,
+        tags=tags,
+        options=options,
+        currency=depot.currency,
+        learnt=learnt_factors(depot.learnt, catalogue),
+    )
     missing = check.missing_mandatory
     gaps = tuple(_gaps([point.at_s for point in check.covered], 60 * check.duration_min))
     verdict, words = (

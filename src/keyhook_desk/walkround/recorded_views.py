@@ -40,7 +40,7 @@ def _checked(request: HttpRequest, row: VehicleRow, hires: list[HireRow]) -> dic
     try:
         transcript = transcript_of(pasted, upload.read() if upload else None)
         party = hire_of(chosen) if chosen else None
-        page = recorded_page(transcript, built_of(row), party, the_depot().currency)
+        page = recorded_page(transcript, built_of(row), party, the_depot())
     except KeyhookError as error:
         return said | {"slip": str(error)}
     return said | {"page": page, "pasted": transcript, "file_name": upload.name if upload else ""}

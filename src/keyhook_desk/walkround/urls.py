@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from keyhook_desk.walkround import film_views, recorded_views, views, walk_views
+from keyhook_desk.walkround import counted_views, film_views, recorded_views, views, walk_views
 
 app_name = "walkround"
 urlpatterns = [
@@ -17,6 +17,8 @@ urlpatterns = [
     path("hires/<slug:hire>/walk/again/", walk_views.plan_again, name="again"),
     path("hires/<slug:hire>/walk/hand-over/", walk_views.take_hand_over, name="hand_over"),
     path("hires/<slug:hire>/hand-over/<int:number>/", walk_views.acknowledged, name="acknowledged"),
+    path("teach-points/", counted_views.counted, name="counted"),
+    path("teach-points/<slug:point>/", counted_views.counted_one, name="counted_one"),
     path("vehicles/<slug:vehicle>/recorded-tour/", recorded_views.recorded, name="recorded"),
     path("vehicles/<slug:vehicle>/film/", film_views.film, name="film"),
     path("vehicles/<slug:vehicle>/film/<slug:piece>/", film_views.film_piece, name="film_piece"),

@@ -12,9 +12,13 @@ from keyhook_desk.web.fields import WrittenField
 
 
 class DepotRow(DocumentRow):
-    """The one depot of this desk: its record and its tariff."""
+    """The one depot of this desk: its record and its tariff.
+
+    ``counted`` is what the desk has counted of teach points, by point; it comes before what the record says.
+    """
 
     tariff = WrittenField()
+    counted = WrittenField(default=dict)
 
     def __str__(self) -> str:
         return self.name

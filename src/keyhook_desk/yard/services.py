@@ -94,18 +94,16 @@ def folder_of_desk() -> DepotFolder:
     UnknownName
         Nothing has been imported yet.
     """
-    depot = DepotRow.objects.first()
-    if depot is None:
-        raise UnknownName("This desk has no depot yet", todo="Import a depot folder first: ./keyhook import FOLDER")
+    row = depot_row()
     rows = list(HireRow.objects.order_by("name"))
     calls = {row.name: tuple(Call.model_validate(call) for call in row.news.get("calls", ())) for row in rows}
     return DepotFolder(
-        depot=Depot.model_validate(depot.document),
+        depot=_as_counted(row),
         staff=tuple(Staff.model_validate(row.document) for row in StaffRow.objects.order_by("id")),
         sheets={row.name: sheet_of(row) for row in SheetRow.objects.order_by("pk")},
         vehicles={row.name: vehicle_of(row) for row in VehicleRow.objects.order_by("pk")},
         hires={row.name: hire_of(row) for row in rows},
-        tariff=Tariff.model_validate(depot.tariff),
+        tariff=Tariff.model_validate(row.tariff),
         returns={row.name: ReturnNews.model_validate(row.news["back"]) for row in rows if row.news.get("back")},
         calls={name: news for name, news in calls.items() if news},
     )
@@ -118,9 +116,22 @@ def options_sold() -> list[tuple[str, str]]:
     return [(extra["id"], extra["id"].replace("_", " ").capitalize()) for extra in extras]
 
 
-def the_depot() -> Depot:
-    """Return the depot of this desk; UnknownName when nothing has been imported yet."""
+def depot_row() -> DepotRow:
+    """Return the row of the depot; UnknownName when nothing has been imported yet."""
     row = DepotRow.objects.first()
     if row is None:
         raise UnknownName("This desk has no depot yet", todo="Import a depot folder first: ./keyhook import FOLDER")
-    return Depot.model_validate(row.document)
+    return row
+
+
+def the_depot() -> Depot:
+    """Return the depot of this desk; UnknownName when nothing has been imported yet.
+
+    Of each teach point it has learnt what was counted on the desk, else what its folder says.
+    """
+    return _as_counted(depot_row())
+
+
+def _as_counted(row: DepotRow) -> Depot:
+    learnt = {**row.document.get("learnt", {}), **row.counted}
+    return Depot.model_validate({**row.document, "learnt": learnt})
