@@ -29,7 +29,22 @@ def test_child_seats_are_told_with_the_children_they_are_for():
         "Child of 3 years, 97 cm, sits at row2 a",
         "Child of 7 years, 122 cm, sits at row2 b",
         "Child of 10 years, 138 cm, sits at row3 b",
+        "The label of the seat and the law where they drive decide; whoever travels with the child fits it",
     )
+
+
+@pytest.mark.parametrize(("years", "is_told"), [(11.9, True), (12, False)])
+def test_a_child_is_told_until_the_age_at_which_no_seat_is_asked_for(years, is_told):
+    """A child restraint until 12 years or 135 cm, whichever comes first (source ``gb-seat-belts-1993``)."""
+    party = tuple(one.model_copy(update={"age_years": years} if one.age_years == 10 else {}) for one in H13.party)
+    what = of("pack_child", H13.model_copy(update={"party": party})).what
+    assert any(f"Child of {years:g} years" in line for line in what) is is_told
+
+
+def test_without_children_nothing_is_said_of_seats():
+    party = tuple(one for one in H13.party if one.age_years >= 18)
+    hire = H13.model_copy(update={"party": party, "options": ()})
+    assert of("pack_child", hire).what == ()
 
 
 def test_beds_are_told_with_who_sleeps_where():

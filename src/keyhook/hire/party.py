@@ -7,14 +7,14 @@ from zoneinfo import ZoneInfo
 from keyhook.hire.hire import Hire, Person
 from keyhook.vehicle.composition import PartyFacts
 
-#: Up to this age a child travels in a rear-facing carrier (from memory: UN R129, 15 months).
+#: Up to this age, 15 months, a child travels in a rear-facing carrier (source ``un-r129``).
 INFANT_BELOW_YEARS = 1.25
 #: From here on a booster does (common practice; the seat's own label decides).
 BOOSTER_FROM_YEARS = 4.0
-#: No booster from the 12th birthday or this height on (child restraint rule of Great Britain, SI 1993/176).
+#: No booster from the 12th birthday or this height on, whichever comes first (source ``gb-seat-belts-1993``).
 BOOSTER_BELOW_YEARS = 12.0
 BOOSTER_BELOW_CM = 135.0
-#: Some countries on the way ask for one up to here (UN R44 and R129 boosters reach 150 cm; from memory).
+#: Countries of the Union may ask for one up to here, or permit the adult belt from 135 cm (source ``eu-2003-20``).
 BOOSTER_BELOW_ABROAD_CM = 150.0
 
 

@@ -1,7 +1,8 @@
 """With what a task is done: its note in the catalogue, the pieces it lays out or counts, and what the party asked for.
 
 Pieces come out of the kit rules for this vehicle and this hire, so that nobody packs a crank for an awning that is not
-there. Nothing here names anybody: children are told by age and height.
+there. Nothing here names anybody: children who may need a seat are told by age and height (sources
+``gb-seat-belts-1993``, ``eu-2003-20``); the label of the seat and the law where they drive decide.
 """
 
 from __future__ import annotations
@@ -12,13 +13,11 @@ from dataclasses import dataclass
 
 from keyhook.catalogue import Catalogue
 from keyhook.hire.hire import Hire
-from keyhook.hire.party import party_facts
+from keyhook.hire.party import BOOSTER_BELOW_YEARS, party_facts
 from keyhook.phrases import say
 from keyhook.vehicle.build_sheet import BuildSheet
 from keyhook.vehicle.composition import KitLine, kit_for
 
-#: Children below this age are told with their size when seats are laid out (seats and boosters end by it).
-CHILD_BELOW_YEARS = 12
 #: Pieces by the option that brings them; whatever comes with another option is packed with what was ordered.
 OF_CHILDREN = frozenset({"option:child_seat", "option:booster"})
 OF_BEDS = frozenset({"option:bedding", "option:towels"})
@@ -95,13 +94,13 @@ def _small_things(sheet: BuildSheet, hire: Hire, catalogue: Catalogue) -> tuple[
 
 def _children(sheet: BuildSheet, hire: Hire, catalogue: Catalogue) -> tuple[str, ...]:
     pieces = _lines(_kit(sheet, hire, catalogue), lambda one: one.because in OF_CHILDREN)
-    children = [person for person in hire.party if person.age_years < CHILD_BELOW_YEARS]
+    children = [person for person in hire.party if person.age_years < BOOSTER_BELOW_YEARS]
     told = []
     for child in sorted(children, key=lambda person: person.age_years):
         size = say("brief.size", {"cm": round(child.height_cm)}) if child.height_cm is not None else ""
         seat = say("brief.seat", {"seat": child.seat.replace("_", " ")}) if child.seat else ""
         told.append(say("brief.child", {"years": f"{child.age_years:g}", "size": size, "seat": seat}))
-    return (*pieces, *told)
+    return (*pieces, *told, say("brief.seat_law")) if pieces or told else ()
 
 
 def _beds(sheet: BuildSheet, hire: Hire, catalogue: Catalogue) -> tuple[str, ...]:
