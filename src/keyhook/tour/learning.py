@@ -58,8 +58,8 @@ def learnt_of(name: str, counted: Counted | None, catalogue: Catalogue) -> Learn
         Input("get it wrong when not told", point.miss_share, "share", "catalogue", Basis.COMMON_PRACTICE),
         Input("of those, come to harm", point.bite_share, "share", "catalogue", Basis.COMMON_PRACTICE),
         Input("still wrong after telling", told_factor, "share", "catalogue", Basis.COMMON_PRACTICE),
-        Input("hires counted, party told", counted.hires, "", "this depot", Basis.MEASURED),
-        Input("came back as a call or a charge", counted.harmed, "", "this depot", Basis.MEASURED),
+        Input("hires counted, party told", counted.hires, "", "", Basis.MEASURED),
+        Input("came back as a call or a charge", counted.harmed, "", "", Basis.MEASURED),
         Input("expected: hires x miss x bite x still wrong", expected, "", "catalogue", Basis.COMMON_PRACTICE),
         Input("the catalogue counts like so many", CATALOGUE_COUNTS, "", "", Basis.ASSUMPTION),
     )
