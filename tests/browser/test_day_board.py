@@ -24,6 +24,7 @@ def at_the_board(open_page, role="desk", address=BOARD, **how):
     if not page.locator(".tools .hint").count():
         page.locator(".proposal.ready").wait_for(timeout=PLANNED_MS)
         page.get_by_role("button", name="Keep this plan").click()
+        page.locator(".tools .hint").wait_for()
         page.goto(address)
     page.locator(".tools .hint").wait_for()
     return page

@@ -7,7 +7,7 @@ from playwright.sync_api import expect
 
 from .test_day_board import at_the_board
 from .test_every_page import OVERFLOW, SMALL, axe
-from .test_tour_tablet import kept_for_offline
+from .waiting import kept_for_offline
 
 pytestmark = pytest.mark.browser
 DAY = "/my-work/2026-07-10"

@@ -8,6 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from .test_every_page import OVERFLOW, SMALL, axe
+from .waiting import all_sent, kept_for_offline, until
 
 pytestmark = pytest.mark.browser
 #: Each test walks with another party, so that none finds the ticks of another.
@@ -25,34 +26,9 @@ def begun(open_page, hire, *, role="yard", size="tablet", **how):
     return page
 
 
-def until(page, true, seconds=20):
-    """Ask the page until it says yes; a page of ours lets nobody evaluate words while it waits."""
-    for _ in range(seconds * 10):
-        if page.evaluate(true):
-            return
-        page.wait_for_timeout(100)
-    pytest.fail(f"never came true: {true}")
-
-
-def kept_for_offline(page):
-    """Wait until the worker has the page in hand and holds a copy of it."""
-    until(page, "navigator.serviceWorker.controller !== null")
-    until(page, "caches.open('keyhook-pages').then(held => held.match(location.pathname)).then(one => !!one)")
-
-
 #: The copy that the tablet holds of this page says the points in German.
 KEPT_GERMAN = """caches.open('keyhook-pages').then(held => held.match(location.pathname))
   .then(one => one?.text() ?? '').then(words => /class="say-too"[^>]* lang="de"/.test(words))"""
-
-
-def sent(page):
-    page.wait_for_function(
-        """() => new Promise(done => { const asked = indexedDB.open('keyhook-outbox');
-        asked.onsuccess = () => { const base = asked.result; const names = [...base.objectStoreNames];
-          if (!names.length) return done(true);
-          const all = base.transaction(names[0]).objectStore(names[0]).count();
-          all.onsuccess = () => { base.close(); done(all.result === 0); }; }; })"""
-    )
 
 
 def shown_cards(page):
@@ -75,7 +51,7 @@ def test_a_walk_goes_on_without_a_connection_survives_a_reload_and_is_sent_later
     page = begun(open_page, OFFLINE)
     kept_for_offline(page)
     online = told(page)
-    sent(page)
+    all_sent(page)
     page.context.set_offline(True)
     page.get_by_role("button", name=re.compile("^Next:")).click()
     offline = told(page)
@@ -86,7 +62,7 @@ def test_a_walk_goes_on_without_a_connection_survives_a_reload_and_is_sent_later
     expect(page.locator(f"#p-{offline}")).to_be_visible()  # the stop where they stood
     page.context.set_offline(False)
     page.evaluate("dispatchEvent(new Event('online'))")
-    sent(page)
+    all_sent(page)
     ticks = [tick["point"] for tick in state(page, OFFLINE)["ticks"] if tick["kind"] == "told"]
     assert sorted(ticks) == sorted([online, offline])
     expect(page.locator("#link")).to_be_empty()
@@ -141,18 +117,16 @@ def test_who_logs_out_leaves_no_page_and_what_waits_is_not_sent_as_somebody_else
     page.goto(f"/hires/{LEAVES}/walk/")
     page.get_by_role("button", name="Start the tour").click()
     kept_for_offline(page)
-    sent(page)
+    all_sent(page)
     page.context.set_offline(True)
-    page.wait_for_function("!navigator.onLine")
+    until(page, "!navigator.onLine")
     name = told(page)
     page.goto("about:blank")  # closed in the yard, before there was a signal
     page.context.set_offline(False)
     page.goto("/vehicles/")
     page.get_by_role("button", name="Log out").click()
     page.wait_for_url("**/people/login/**")
-    page.wait_for_function(
-        "caches.open('keyhook-pages').then(pages => pages.keys()).then(keys => keys.length === 0)", timeout=20_000
-    )
+    until(page, "caches.open('keyhook-pages').then(pages => pages.keys()).then(keys => keys.length === 0)")
     log_in(page, served, "odo")
     page.goto(f"/hires/{LEAVES}/walk/")
     # The closed page may hear of the signal before it is gone and send it, in the name of who ticked (one in some
@@ -178,7 +152,7 @@ def test_the_order_stays_without_a_connection_and_the_page_says_so(open_page):
 def test_two_tablets_on_one_tour_say_nothing_twice(open_page):
     one, other = begun(open_page, TWO), begun(open_page, TWO, role="desk")
     name = told(one)
-    sent(one)
+    all_sent(one)
     other.evaluate("dispatchEvent(new Event('online'))")
     expect(other.locator("#kind-word")).to_contain_text("Another tablet is on this tour too: Hob")
     expect(other.locator(f"#p-{name} [data-done]")).to_contain_text("Shown Hob")
@@ -219,7 +193,7 @@ def test_a_point_tapped_twice_is_told_once_and_the_next_one_is_not(open_page):
     card.get_by_role("button", name="Shown", exact=True).dblclick()
     expect(card.locator("[data-done]")).to_contain_text("Shown")
     second = told(page, 1)
-    sent(page)
+    all_sent(page)
     ticks = [tick["point"] for tick in state(page, TAPPED)["ticks"] if tick["kind"] == "told"]
     assert ticks == [name, second]
 
