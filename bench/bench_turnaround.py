@@ -35,6 +35,8 @@ from keyhook.turnaround.replan import changes, day_from_now
 from keyhook.turnaround.solve import Progress, solve
 
 BOOK = catalogue_minutes()
+#: The minute from which days are planned again.
+AGAIN_FROM = 11 * 60
 #: Turnarounds, staffing, seconds, and the share that is aimed at.
 AIMS = (
     (10, "normal", 1.0, None),
@@ -111,19 +113,35 @@ def again(size: int, long_s: float, seeds: int) -> dict[str, Any]:
     for seed in range(seeds):
         problem, _ = day_of(size, "normal", seed)
         held = solve(problem, Limits(seconds=8, clock=time.perf_counter), seed=1).plan
-        now = 11 * 60
-        late = next(v for v in problem.vehicles if v.arrives_min > 10 * 60 and v.id in held.departure_of)
-        cleaner = next(person.id for person in problem.people if "clean" in person.skills)
-        news = {
-            "a return an hour late": ReturnsAt(late.id, now + 60),
-            "a cleaner leaves at noon": PersonAway(cleaner, (12 * 60, 24 * 60)),
-        }
-        for name, event in news.items():
-            told = _again(problem, held, now, event, long_s)
+        for name, event in _news(problem, held).items():
+            told = _again(problem, held, AGAIN_FROM, event, long_s)
             found[f"{name}, day {seed}"] = told
             gap += told["after_3_s"][0] - told[f"after_{long_s:g}_s"][0]
             by_rule += told["rule"]
     return {"gap_share": round(gap / max(1, by_rule), 3), **found}
+
+
+def choices_when_short_of_hands(size: int, seeds: int) -> dict[str, Any]:
+    """Return what may be chosen from when a tight day is planned again for 3 s: lateness and tasks moved of each."""
+    found: dict[str, Any] = {}
+    for seed in range(seeds):
+        problem, _ = day_of(size, "tight", seed)
+        held = solve(problem, Limits(seconds=8, clock=time.perf_counter), seed=1).plan
+        for name, event in _news(problem, held).items():
+            rest = day_from_now(problem, held, AGAIN_FROM, [event])
+            plans = solve(rest, Limits(seconds=3, clock=time.perf_counter), seed=1).choices
+            assert all(violations(rest, one.plan) == () for one in plans)
+            found[f"{name}, day {seed}"] = [[one.name, one.objective.lateness, one.objective.moved] for one in plans]
+    return found
+
+
+def _news(problem: Problem, held: Plan) -> dict[str, Event]:
+    late = next(v for v in problem.vehicles if v.arrives_min > 10 * 60 and v.id in held.departure_of)
+    cleaner = next(person.id for person in problem.people if "clean" in person.skills)
+    return {
+        "a return an hour late": ReturnsAt(late.id, AGAIN_FROM + 60),
+        "a cleaner leaves at noon": PersonAway(cleaner, (12 * 60, 24 * 60)),
+    }
 
 
 def _again(problem: Problem, held: Plan, now: int, event: Event, long_s: float) -> dict[str, Any]:
@@ -142,6 +160,7 @@ def _again(problem: Problem, held: Plan, now: int, event: Event, long_s: float) 
         f"after_{long_s:g}_s": list(slow.objective),
         "rule": objective(rest, rule).lateness,
         "open_tasks": len(rest.held),
+        "choices": [[one.name, one.objective.lateness, one.objective.moved] for one in quick.choices],
         "told": {"later": len(told.later), "moved": len(told.moved), "handed": len(told.handed)},
     }
 
@@ -262,6 +281,7 @@ def main() -> None:
         if not given.json:
             print(f"{key:24} {found[key]}", flush=True)
     found["proof_10_in_10s"] = proof(4 if given.full else 1, 10.0)
+    found["choices_40_tight"] = choices_when_short_of_hands(40, 2)
     found["again_40"] = again(40, 20.0 if given.full else 6.0, 3 if given.full else 1)
     for staffing in ("normal", "tight"):
         found[f"peer_40_{staffing}"] = peer(40, staffing, 20.0 if given.full else 10.0, 3 if given.full else 1)

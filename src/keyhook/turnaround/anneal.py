@@ -115,6 +115,11 @@ class Annealer:
         """Return the best plan so far."""
         return plan_from(self._bench, *self._best)
 
+    def written_later(self) -> Callable[[], Plan]:
+        """Return what writes out the plan that is the best now, whatever the walk finds later."""
+        genes, state, outcome = (array.copy() for array in self._best)
+        return lambda: plan_from(self._bench, genes, state, outcome)
+
     def walk(self, limits: Limits, report: Report | None = None) -> None:
         """Walk until a limit is reached."""
         self._back_to_best()

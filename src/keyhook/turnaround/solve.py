@@ -31,6 +31,7 @@ from keyhook.turnaround.plan import Objective, Plan, PlannedTask
 from keyhook.turnaround.problem import Problem
 from keyhook.turnaround.recount import late_by_departure, objective
 from keyhook.turnaround.rules import verify_problem
+from keyhook.turnaround.tradeoff import Choice, Front, choices
 
 if TYPE_CHECKING:
     from keyhook.turnaround.exact import DayModel, Free
@@ -79,6 +80,9 @@ class Solved:
         What the search took; 0 seconds when no clock was given.
     proven_levels
         So many leading levels are proven: a plan with four cannot be beaten.
+    choices
+        When people hold a plan: verified plans that move fewer tasks and cost more, the fewest moved first, and
+        ``plan`` as the last; empty when there is none worth it.
     """
 
     plan: Plan
@@ -88,9 +92,11 @@ class Solved:
     seconds: float
     steps: int
     proven_levels: int = 0
+    choices: tuple[Choice, ...] = ()
 
 
 Report: TypeAlias = Callable[[Progress], None]
+Heard: TypeAlias = Callable[[Objective], None]
 
 
 def solve(
@@ -137,6 +143,7 @@ class _Search:
         self._proven, self._steps = 0, 0
         self._bench = lay_out(problem)
         self._noted: deque[Plan] = deque()
+        self._fronts: list[Front] = []
 
     def _now(self) -> float:
         return self._limits.clock() if self._limits.clock is not None else 0.0
@@ -181,7 +188,8 @@ class _Search:
         if cost.lateness <= self._bound:
             self._proven = max(1, self._proven)
         status: Status = "proven" if self._proven else "within" if self._bound > 0 else "no bound known"
-        return Solved(plan, cost, self._bound, status, self._seconds, self._steps, self._proven)
+        offered = choices(self._problem, plan, self._fronts) if self._problem.held else ()
+        return Solved(plan, cost, self._bound, status, self._seconds, self._steps, self._proven, offered)
 
     @property
     def _is_perfect(self) -> bool:
@@ -195,6 +203,7 @@ class _Search:
         if self._problem.held:
             walker = Annealer(self._bench, plan_held(self._problem), self._seed, keep_held=True)
             self.offer(walker.plan() if walker.is_plan else None)
+            self._followed(walker)
         if self._best is None or not self._problem.held:
             rule = dispatch(self._problem)
             self.offer(rule if isinstance(rule, Plan) else None)
@@ -214,7 +223,10 @@ class _Search:
             return
         limits = self._limits_of_walk()
         with ThreadPoolExecutor(WALKERS) as pool:  # whoever is told stays in the thread that asked
-            beside = [pool.submit(walker.walk, limits, self._note_of(walker)) for walker in walkers[1:]]
+            beside = [
+                pool.submit(walker.walk, limits, self._followed(walker, self._note_of(walker)))
+                for walker in walkers[1:]
+            ]
             self._walk_first(walkers[0], limits, again=again)
             for walk in beside:
                 walk.result()
@@ -233,7 +245,7 @@ class _Search:
 
     def _walk_first(self, walker: Annealer, limits: Limits, *, again: bool) -> None:
         """Walk and tell; when people hold a plan, near to it first."""
-        look = self._look_at(walker)
+        look = self._followed(walker, self._look_at(walker))
         if again:
             walker.walk(limits.share(NEAR_SHARE), look)
             limits = limits.share(1.0 - NEAR_SHARE)
@@ -251,7 +263,24 @@ class _Search:
         self._steps = max(self._steps, walker.taken)
         self.offer(walker.plan() if walker.is_plan else None)
 
-    def _look_at(self, walker: Annealer) -> Callable[[Objective], None] | None:
+    def _followed(self, walker: Annealer, also: Heard | None = None) -> Heard | None:
+        """Return what a walk calls: it notes what the walk goes through when people hold a plan, and calls ``also``."""
+        if not self._problem.held:
+            return also
+        front = Front()
+        self._fronts.append(front)
+
+        def note(found: Objective) -> None:
+            if walker.is_plan and front.takes(found):
+                front.note(found, walker.written_later())
+            if also is not None:
+                also(found)
+
+        if walker.is_plan:
+            front.note(walker.objective, walker.written_later())
+        return note
+
+    def _look_at(self, walker: Annealer) -> Heard | None:
         """Return what the first walk calls: it offers what the walks found, at most every so often."""
         if self._report is None:
             return None
@@ -270,7 +299,7 @@ class _Search:
 
         return look
 
-    def _note_of(self, walker: Annealer) -> Callable[[Objective], None] | None:
+    def _note_of(self, walker: Annealer) -> Heard | None:
         """Return what a walk beside the first calls: it puts down what it found, for the first one to offer."""
         if self._report is None:
             return None

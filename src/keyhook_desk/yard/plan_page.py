@@ -19,14 +19,14 @@ from keyhook_desk.web.kept import Kept
 from keyhook_desk.yard.models import HeldPlan, Proposal, WorkMark
 from keyhook_desk.yard.plan_changes import at, first_name, name_of, people_of
 from keyhook_desk.yard.plan_overs import percent_of
-from keyhook_desk.yard.plan_reading import Laid, has_stopped, read
+from keyhook_desk.yard.plan_reading import PROPOSED, Laid, chosen_of, has_stopped, read
 
 #: Help that spares less is not worth a line [weighted min].
 #: A promise is safe when it holds so often, and somebody is rung when it holds less often than that.
 SAFE_PERCENT, RING_PERCENT = 90, 80
 LEAST_HELP_MIN, MOST_HELPS, MOST_WHY, MOST_CHANGES, MOST_PEOPLE = 1.0, 3, 4, 7, 4
 _CHAINS: Kept[dict[str, tuple[str, ...]]] = Kept(16)
-_PROPOSED: Kept[Laid] = Kept(8)
+_PROPOSED: Kept[Laid] = Kept(12)
 
 
 @dataclass(frozen=True)
@@ -162,12 +162,12 @@ class Shown:
     news: tuple[str, ...] = ()
 
 
-def proposed(row: Proposal) -> Laid | None:
-    """Return the plan of a proposal, None while there is none."""
+def proposed(row: Proposal, choice: str = PROPOSED) -> Laid | None:
+    """Return the plan of a proposal, or the one of that name beside it; None while there is none."""
     if row.document is None:
         return None
-    document = row.document
-    return _PROPOSED.answer((row.pk, row.best, row.seconds, row.state), lambda: read(document))
+    document = chosen_of(row.document, choice)
+    return _PROPOSED.answer((row.pk, row.best, row.seconds, row.state, choice), lambda: read(document))
 
 
 def shown_of(row: Proposal | None, held: HeldPlan | None, laid: Laid | None, clock: Clock) -> Shown | None:
@@ -204,13 +204,13 @@ def change_lines(old: Laid, new: Laid, clock: Clock) -> tuple[str, ...]:
         touched = {*found.moved, *found.handed}
         kept = len([one for one in new.plan.tasks if one.task not in touched])
         moved = _change("moved", count=len(found.moved), handed=len(found.handed), kept=kept)
-        people = _whose_lists(old, new, touched)
+        people = most_changed(old, new, touched)
         lines.append(f"{moved} {_change('whose', people=people)}" if people else moved)
     head, tail = lines[: MOST_CHANGES - 1], lines[MOST_CHANGES - 1 :]
     return (*head, *tail[-1:]) if lines else (_change("nothing"),)
 
 
-def _whose_lists(old: Laid, new: Laid, touched: set[str]) -> str:
+def most_changed(old: Laid, new: Laid, touched: set[str]) -> str:
     """Return whose list changes most, with how many tasks come, go or begin otherwise."""
     counted = Counter[str]()
     for task in touched:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
+from keyhook.errors import UnknownName
 from keyhook.turnaround.clock import Clock
 from keyhook.turnaround.documents import day_of, plan_of
 from keyhook.turnaround.events import Event, TaskDone, TaskRuns
@@ -20,6 +21,8 @@ from keyhook_desk.web.kept import Kept
 from keyhook_desk.yard.models import HeldPlan, Proposal, StaffRow, WorkMark
 from keyhook_desk.yard.services import the_depot
 
+#: The plan of a proposal that is proposed; those beside it have names of their own.
+PROPOSED = "least_late"
 #: A search that has not been heard of for so long has stopped.
 SILENCE = dt.timedelta(seconds=25)
 
@@ -57,6 +60,23 @@ def read(document: Mapping[str, Any]) -> Laid:
         document.get("pins", {}),
         tuple(document.get("news", ())),
     )
+
+
+def chosen_of(document: Mapping[str, Any], choice: str) -> dict[str, Any]:
+    """Return the document of a proposal with the plan that was chosen of it, alone.
+
+    Raises
+    ------
+    UnknownName
+        The proposal has no such plan.
+    """
+    alone = {key: value for key, value in document.items() if key != "others"}
+    if choice in {"", PROPOSED}:
+        return alone
+    other = next((one for one in document.get("others", ()) if one["name"] == choice), None)
+    if other is None:
+        raise UnknownName("This proposal has no such plan", seen=choice[:30], todo="Choose one of those it shows")
+    return {**alone, "plan": other["plan"], "figures": other["figures"]}
 
 
 def held(day: dt.date) -> HeldPlan | None:

@@ -97,6 +97,7 @@ def _search(mine: Any, *, seconds: float, steps: int | None) -> None:
             "plan": best.plan,
             "figures": best.figures,
             "pins": best.pins,
+            "others": list(best.others),
             "news": row.task.get("news", []),
             "events": [*(held.document.get("events", []) if held else []), *row.events],
         }

@@ -59,7 +59,10 @@ class DayToPlan:
 
 @dataclass(frozen=True)
 class Best:
-    """The best verified plan so far as documents, what it costs, what is known of the bound, and a word about pins."""
+    """The best verified plan so far as documents, what it costs, what is known of the bound, and a word about pins.
+
+    ``others`` are plans that move fewer tasks of a day that is planned again, each with its name and its figures.
+    """
 
     plan: dict[str, Any]
     figures: dict[str, Any]
@@ -67,6 +70,7 @@ class Best:
     bound: int | None
     pins: dict[str, Any]
     says: str = ""
+    others: tuple[dict[str, Any], ...] = ()
 
 
 # ---------------------------------------------------------------- the day
@@ -213,11 +217,14 @@ def _search(
     rule = _rule_cost(day.problem, problem)
     kept = {key: value for key, value in pins.items() if key != "wish"}
 
+    def figures_of(plan: Plan, bound: int, spent: float) -> dict[str, Any]:
+        found = list(objective(day.problem, plan))
+        known = {"objective": found, "rule": rule, "bound": bound, "seconds": round(spent, 1)}
+        return {**known, "findings": list(day.findings)}
+
     def best_of(plan: Plan, bound: int, spent: float, more: Mapping[str, Any]) -> Best:
-        found = objective(day.problem, plan)
-        figures = {"objective": list(found), "rule": rule, "bound": bound, "seconds": round(spent, 1), **more}
-        figures["findings"] = list(day.findings)
-        return Best(plan_document(plan), figures, found.lateness, bound, kept, says)
+        figures = {**figures_of(plan, bound, spent), **more}
+        return Best(plan_document(plan), figures, figures["objective"][0], bound, kept, says)
 
     def look(progress: Progress) -> None:
         if not violations(day.problem, progress.plan):
@@ -236,7 +243,16 @@ def _search(
         raise _PinnedApart(broken)
     plan, compared = _safest(day, problem, solved.plan, limits)
     more = {**compared, **chances_figures(Laid(day.problem, plan)), "lacks": _lacks(day.problem, plan)}
-    return best_of(plan, solved.bound, time.monotonic() - began, more)
+    others = tuple(
+        {
+            "name": one.name,
+            "plan": plan_document(one.plan),
+            "figures": figures_of(one.plan, solved.bound, solved.seconds),
+        }
+        for one in solved.choices[:-1]
+        if not violations(day.problem, one.plan)
+    )
+    return dataclasses.replace(best_of(plan, solved.bound, time.monotonic() - began, more), others=others)
 
 
 def _lacks(problem: Problem, plan: Plan) -> dict[str, str]:

@@ -14,6 +14,7 @@ from typing import Any
 from django.db import IntegrityError, transaction
 
 from keyhook.errors import BadInput, NoPlan, UnknownName
+from keyhook.phrases import say
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.documents import day_document, event_document, plan_document
 from keyhook.turnaround.events import Event
@@ -28,8 +29,10 @@ from keyhook_desk.yard.gate_services import mark_ticked, prove_marked
 from keyhook_desk.yard.models import HeldPlan, Proposal, WorkMark
 from keyhook_desk.yard.plan_changes import Effect, effect_of
 from keyhook_desk.yard.plan_reading import (
+    PROPOSED,
     Laid,
     as_it_stands,
+    chosen_of,
     clock_of,
     held,
     is_searched,
@@ -142,8 +145,8 @@ def _locked(day: dt.date) -> HeldPlan | None:
 # ---------------------------------------------------------------- answers
 
 
-def accept(*, proposal_id: int, seen_version: int, by: User) -> HeldPlan:
-    """Make a proposal the plan that people hold.
+def accept(*, proposal_id: int, seen_version: int, by: User, choice: str = "") -> HeldPlan:
+    """Make a proposal the plan that people hold: the plan it proposes, or one beside it by its name.
 
     Raises
     ------
@@ -151,6 +154,8 @@ def accept(*, proposal_id: int, seen_version: int, by: User) -> HeldPlan:
         The plan has changed since, or the proposal was overtaken or answered; nothing is lost, both are there to see.
     NoPlan
         The search has not found a plan yet.
+    UnknownName
+        There is no such proposal, or it has no plan of that name.
     """
     require(by, "plan.make")
     with transaction.atomic():
@@ -162,7 +167,10 @@ def accept(*, proposal_id: int, seen_version: int, by: User) -> HeldPlan:
         if proposal.document is None:
             raise NoPlan("There is no plan to keep yet", todo="Wait for the first one, it takes a few seconds")
         _unchanged(row, proposal.based_on, seen_version)
-        return _hold(row, proposal, proposal.document, by)
+        document = chosen_of(proposal.document, choice)
+        if choice not in {"", PROPOSED}:
+            proposal.reason = f"{proposal.reason[:250]} ({say(f'day_news.choice.{choice}').lower()})"
+        return _hold(row, proposal, document, by)
 
 
 def refuse(*, proposal_id: int, by: User) -> Proposal:

@@ -24,9 +24,19 @@ from keyhook_desk.yard.days import day_or_none
 from keyhook_desk.yard.models import HeldPlan, StaffRow, WorkMark
 from keyhook_desk.yard.plan_board import board_of
 from keyhook_desk.yard.plan_changes import Effect, effect_of
+from keyhook_desk.yard.plan_choices import Offers, offers_of
 from keyhook_desk.yard.plan_news import Told, minute_of, news_of
 from keyhook_desk.yard.plan_overs import hand_overs
-from keyhook_desk.yard.plan_page import chains_of, choices_of, picked_of, shown_of, token_of, told_of, troubles_of
+from keyhook_desk.yard.plan_page import (
+    chains_of,
+    choices_of,
+    picked_of,
+    proposed,
+    shown_of,
+    token_of,
+    told_of,
+    troubles_of,
+)
 from keyhook_desk.yard.plan_reading import (
     Laid,
     clock_of,
@@ -75,7 +85,8 @@ def proposal(request: HttpRequest, day: str) -> HttpResponse:
     shown = shown_of(open_proposal(date), row, laid, clock_of(date))
     if shown is not None and request.GET.get("seen") == _seen(shown):
         return HttpResponse(status=NOTHING_NEW)
-    context = {"date": date, "held": row, "shown": shown, "seen": _seen(shown), "by": _by(request)}
+    offers = _offers(request, row, laid, clock_of(date))
+    context = {"date": date, "held": row, "shown": shown, "seen": _seen(shown), "by": _by(request), "offers": offers}
     return render(request, "yard/_plan_proposal.html", context)
 
 
@@ -153,8 +164,12 @@ def _number(request: HttpRequest) -> int:
 
 def _accept(request: HttpRequest, day: dt.date) -> str:
     _ = day
-    number, seen = _number(request), _version(request)
-    row = plan_services.accept(proposal_id=number, seen_version=seen, by=request.user)  # type: ignore[arg-type]
+    row = plan_services.accept(
+        proposal_id=_number(request),
+        seen_version=_version(request),
+        by=request.user,  # type: ignore[arg-type]
+        choice=request.POST.get("choice", ""),
+    )
     return f"Kept. Everybody's list shows it now (version {row.version})."
 
 
@@ -290,14 +305,15 @@ def _page(request: HttpRequest, date: dt.date) -> dict[str, Any]:
     row, day_clock = held(date), Clock(date, depot.zone)
     laid = read_held(row) if row else None
     shown = shown_of(open_proposal(date), row, laid, day_clock)
-    now_min, by = day_clock.minute(clock.now()), _by(request)
+    now_min, by, offers = day_clock.minute(clock.now()), _by(request), _offers(request, row, laid, day_clock)
     context: dict[str, Any] = {
         "date": date, "before": date - dt.timedelta(days=1), "after": date + dt.timedelta(days=1), "depot": depot,
         "held": row, "shown": shown, "seen": _seen(shown), "by": by, "zone": depot.zone, "now_min": now_min,
+        "offers": offers,
     }  # fmt: skip
     wanted = row is None or request.GET.get("show") == "proposal"
     draws_proposal = wanted and shown is not None and shown.laid is not None
-    drawn = shown.laid if draws_proposal and shown else laid
+    drawn = proposed(shown.row, offers.chosen) if draws_proposal and shown else laid
     context |= {"drawn": None, "draws_proposal": draws_proposal}
     if drawn is not None:
         context |= _drawn(drawn, day_clock, None if draws_proposal else row, by, now_min)
@@ -309,6 +325,12 @@ def _page(request: HttpRequest, date: dt.date) -> dict[str, Any]:
         "choices": choices_of(laid, day_clock) if may(request.user, "plan.make") else None,  # type: ignore[arg-type]
         **(_panel(request, day_clock, row, laid) if request.GET.get("task") else {}),
     }
+
+
+def _offers(request: HttpRequest, row: HeldPlan | None, laid: Laid | None, day_clock: Clock) -> Offers:
+    """Return what there is to choose from, with the plan that the board shows."""
+    version, chosen = row.version if row else 0, request.GET.get("choice", "")
+    return offers_of(open_proposal(day_clock.day), laid, day_clock, version, chosen)
 
 
 def _is_quiet(date: dt.date, zone: str) -> bool:
