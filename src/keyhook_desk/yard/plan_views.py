@@ -28,6 +28,7 @@ from keyhook_desk.yard.plan_choices import Offers, offers_of
 from keyhook_desk.yard.plan_news import Told, minute_of, news_of
 from keyhook_desk.yard.plan_overs import hand_overs
 from keyhook_desk.yard.plan_page import (
+    Shown,
     chains_of,
     choices_of,
     picked_of,
@@ -85,7 +86,7 @@ def proposal(request: HttpRequest, day: str) -> HttpResponse:
     shown = shown_of(open_proposal(date), row, laid, clock_of(date))
     if shown is not None and request.GET.get("seen") == _seen(shown):
         return HttpResponse(status=NOTHING_NEW)
-    offers = _offers(request, row, laid, clock_of(date))
+    offers = _offers(request, shown, row, laid, clock_of(date))
     context = {"date": date, "held": row, "shown": shown, "seen": _seen(shown), "by": _by(request), "offers": offers}
     return render(request, "yard/_plan_proposal.html", context)
 
@@ -305,7 +306,7 @@ def _page(request: HttpRequest, date: dt.date) -> dict[str, Any]:
     row, day_clock = held(date), Clock(date, depot.zone)
     laid = read_held(row) if row else None
     shown = shown_of(open_proposal(date), row, laid, day_clock)
-    now_min, by, offers = day_clock.minute(clock.now()), _by(request), _offers(request, row, laid, day_clock)
+    now_min, by, offers = day_clock.minute(clock.now()), _by(request), _offers(request, shown, row, laid, day_clock)
     context: dict[str, Any] = {
         "date": date, "before": date - dt.timedelta(days=1), "after": date + dt.timedelta(days=1), "depot": depot,
         "held": row, "shown": shown, "seen": _seen(shown), "by": by, "zone": depot.zone, "now_min": now_min,
@@ -327,10 +328,12 @@ def _page(request: HttpRequest, date: dt.date) -> dict[str, Any]:
     }
 
 
-def _offers(request: HttpRequest, row: HeldPlan | None, laid: Laid | None, day_clock: Clock) -> Offers:
+def _offers(
+    request: HttpRequest, shown: Shown | None, row: HeldPlan | None, laid: Laid | None, day_clock: Clock
+) -> Offers:
     """Return what there is to choose from, with the plan that the board shows."""
     version, chosen = row.version if row else 0, request.GET.get("choice", "")
-    return offers_of(open_proposal(day_clock.day), laid, day_clock, version, chosen)
+    return offers_of(shown.row if shown else None, laid, day_clock, version, chosen)
 
 
 def _is_quiet(date: dt.date, zone: str) -> bool:
