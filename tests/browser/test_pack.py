@@ -108,6 +108,17 @@ def test_after_the_first_look_everything_works_without_a_signal(open_page, token
     page.context.set_offline(False)
 
 
+def test_a_phone_that_thinks_it_has_a_signal_but_reaches_nobody_says_so(open_page, token):
+    page = open_page(None, size="phone")
+    page.goto(f"/pack/{token}/")
+    _kept(page)
+    page.add_init_script("Object.defineProperty(Navigator.prototype, 'onLine', {get: () => true})")
+    page.context.set_offline(True)
+    page.reload()
+    expect(page.locator("#state")).to_contain_text("No signal")
+    page.context.set_offline(False)
+
+
 def test_a_sticker_opens_its_card_without_a_signal(open_page, token):
     page = open_page(None, size="phone")
     page.goto(f"/pack/{token}/")
@@ -119,7 +130,7 @@ def test_a_sticker_opens_its_card_without_a_signal(open_page, token):
 
 
 def test_what_is_read_without_a_signal_reaches_the_desk_when_there_is_one(open_page, token):
-    page = open_page(None, size="phone")
+    page = open_page(None, size="phone", expect=["ERR_INTERNET_DISCONNECTED"])
     page.goto(f"/pack/{token}/#n9")
     _kept(page)
     page.context.set_offline(True)

@@ -198,8 +198,10 @@ async function settle() {
   const saves = navigator.connection && navigator.connection.saveData;
   const others = saves ? [] : main.dataset.keep.split(" ").filter((one) => one !== location.pathname);
   const channel = new MessageChannel();
+  // A phone can think that it has a signal and reach nobody; the worker has tried.
   channel.port1.onmessage = ({ data }) => {
-    if (data.first && navigator.onLine) tell(state.dataset.ready);
+    if (!data.reached || !navigator.onLine) tell(state.dataset.away);
+    else if (data.held) tell(state.dataset.ready);
   };
   const told = { keep: [location.pathname, ...others, ...photos], last: { home, vehicle } };
   ready.active.postMessage(told, [channel.port2]);

@@ -35,12 +35,12 @@ async function keep({ keep: addresses, last }, port) {
     try {
       const answer = await fetch(address, { credentials: "same-origin" });
       if (answer.ok) await cache.put(address, answer);
-      return answer.ok;
+      return { reached: true, held: answer.ok };
     } catch {
-      return (await cache.match(address)) !== undefined;
+      return { reached: false, held: (await cache.match(address)) !== undefined };
     }
   }));
-  if (port) port.postMessage({ kept: kept.every(Boolean), first: kept[0] });
+  if (port) port.postMessage(kept[0]);
 }
 
 const tokenOf = (path) => (path.match(/^\/pack\/([^/]*~[^/]*)\//) || [])[1];
