@@ -56,7 +56,12 @@ def test_nothing_that_applies_is_lost_it_is_on_the_tour_or_goes_elsewhere(desk, 
     page = desk.post(H13, {"minutes": "20", "try": "yes"}).content.decode()
     composed = answer.composed
     assert {line.id for line in answer.lines} | {entry.id for entry in answer.elsewhere} == set(composed.known)
-    assert [known.id for known in composed.known.values() if known.text not in html.unescape(page)] == []
+    words = {one.id: one.text for one in (*answer.lines, *answer.elsewhere)}
+    assert [name for name, text in words.items() if text not in html.unescape(page)] == []
+    alone = {point.id: point.alone for point in load_catalogue().teach_points.values() if point.alone}
+    read = {one.id: one.text for one in answer.elsewhere if one.id in alone}
+    assert read  # what is only read is shown in the words for whoever reads it alone
+    assert read == {name: alone[name] for name in read}
 
 
 def test_too_little_time_says_by_how_much_and_leaves_nothing_out_that_must_be_said(desk, h13):

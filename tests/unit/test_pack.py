@@ -20,7 +20,7 @@ from keyhook.dossier import hire_loading, hire_pack, trip_load
 from keyhook.money import Money
 from keyhook.pack import pack_calendar, timed_messages
 from keyhook.pack.content import PackAsked, compose_pack
-from keyhook.pack.messages import MESSAGE_HOLDS, Sender, message_times, moment_words
+from keyhook.pack.messages import MESSAGE_HOLDS, SLOTS, Sender, message_times, moment_words
 from keyhook.pack.spoken import folded
 from keyhook.phrases import LANGUAGES, phrase_book, say
 
@@ -204,6 +204,7 @@ def test_the_trip_says_what_the_loading_says():
 def test_the_messages_come_when_they_are_needed():
     times = message_times(_hire())
     zone = ZoneInfo("Europe/London")
+    assert times["before_collection"] == dt.datetime(2026, 7, 7, 18, 0, tzinfo=zone)
     assert times["first_stop"] == dt.datetime(2026, 7, 10, 16, 10, tzinfo=zone)
     assert times["first_night"] == dt.datetime(2026, 7, 10, 19, 0, tzinfo=zone)
     assert times["before_return"] == dt.datetime(2026, 7, 16, 18, 0, tzinfo=zone)
@@ -228,6 +229,7 @@ def test_message_times_hold_over_a_clock_change_and_a_late_collection(collect, b
 def test_no_message_comes_after_the_return():
     start = dt.datetime(2026, 7, 10, 14, tzinfo=dt.UTC)
     times = message_times(_hire(collect_at=start, return_at=start + dt.timedelta(hours=1)))
+    assert times.pop("before_collection") < start
     assert all(start <= at <= start + dt.timedelta(hours=1) for at in times.values())
 
 
@@ -249,6 +251,33 @@ def test_what_was_confirmed_is_not_sent_again_and_what_fell_off_the_tour_is():
     assert all(gone not in points for points in after.values())
     fallen = {one.slot: one.points for one in timed_messages(pack, hire, SENDER, fallen={"hd_exit": "first_night"})}
     assert "hd_exit" in fallen["first_night"]
+
+
+def test_what_is_better_told_before_they_come_goes_into_the_message_before_they_come():
+    """H13 brings bikes and goes abroad: what to tell and to settle is asked days before, unless it was confirmed."""
+    pack, hire = _pack("H13"), _hire("H13")
+    pre = {point.id for point in CATALOGUE.teach_points.values() if point.moment == "pre"} & set(pack.points)
+    assert "br_kilo" in pre
+    first = timed_messages(pack, hire, SENDER)[0]
+    assert set(first.points) <= pre
+    assert first.points[0] == "br_kilo"  # what must be known first
+    assert len(first.points) == min(len(pre), MESSAGE_HOLDS)
+    assert "10 July 2026" in first.text
+    assert "br_kilo" not in timed_messages(pack, hire, SENDER, confirmed={"br_kilo"})[0].points
+
+
+def test_the_last_message_asks_for_what_this_vehicle_has():
+    sheet = FOLDER.sheet_of(FOLDER.hire("H12"))
+    asked = PackAsked(FOLDER.hire("H12").tags)
+    whole = timed_messages(compose_pack(sheet, CATALOGUE, FOLDER.tariff, asked), _hire(), SENDER)[-1].text
+    assert "Diesel full" in whole
+    assert "cassette empty" in whole
+    tanks = tuple(tank for tank in sheet.tanks if tank.holds != "cassette")
+    other = sheet.model_copy(update={"powered_by": "petrol", "gas": None, "tanks": tanks})
+    told = timed_messages(compose_pack(other, CATALOGUE, FOLDER.tariff, asked), _hire(), SENDER)[-1].text
+    line = next(line for line in told.splitlines() if "full" in line)
+    assert "Petrol full" in line
+    assert not re.search("Diesel|cassette|Gas", line)
 
 
 def test_a_depot_without_a_telephone_leaves_no_gap():
@@ -291,7 +320,7 @@ def test_every_entry_has_what_the_standard_requires_and_a_reminder():
     assert {"VERSION:2.0", "BEGIN:VTIMEZONE", "TZID:Europe/London"} <= set(lines)
     starts = [n for n, line in enumerate(lines) if line == "BEGIN:VEVENT"]
     ends = [n for n, line in enumerate(lines) if line == "END:VEVENT"]
-    assert len(starts) == 5  # collection, three messages, return
+    assert len(starts) == 6  # collection, four messages, return
     uids = set()
     for start, end in zip(starts, ends, strict=True):
         event = lines[start:end]
@@ -302,13 +331,14 @@ def test_every_entry_has_what_the_standard_requires_and_a_reminder():
         assert {"ACTION", "TRIGGER", "DESCRIPTION"} <= {re.split("[:;]", line)[0] for line in alarm}  # 3.6.6
         assert "DTSTAMP:20260701T093000Z" in event  # 3.8.7.2: in UTC
         uids.add(next(line for line in event if line.startswith("UID:")))
-    assert len(uids) == 5
+    assert len(uids) == 6
 
 
 def test_times_stand_in_the_zone_of_the_depot():
     lines = _unfolded(_calendar())
     starts = [line for line in lines if line.startswith("DTSTART;TZID=Europe/London:2026")]
     assert [line[-15:] for line in starts] == [
+        "20260707T180000",
         "20260710T144000",
         "20260710T161000",
         "20260710T190000",
@@ -319,7 +349,7 @@ def test_times_stand_in_the_zone_of_the_depot():
 
 def test_commas_and_line_breaks_are_escaped_in_text():
     lines = _unfolded(_calendar())
-    told = next(line for line in lines if line.startswith("DESCRIPTION:Hello Hector"))
+    told = next(line for line in lines if line.startswith("DESCRIPTION:Hello Hector\\, we hope"))
     assert "Hello Hector\\, we hope" in told  # RFC 5545, 3.3.11
     assert "\\n- No. " in told
     assert SENDER.address in told
@@ -359,7 +389,7 @@ def test_the_command_prints_emergencies_first_in_every_language(language):
 
 def test_the_command_prints_messages_and_says_what_is_wrong():
     sent = CliRunner().invoke(calculators, ["pack", "H12", "--messages", "--json"])
-    assert [one["slot"] for one in json.loads(sent.output)] == ["first_stop", "first_night", "before_return"]
+    assert [one["slot"] for one in json.loads(sent.output)] == list(SLOTS)
     wrong = CliRunner().invoke(calculators, ["pack", "H999"])
     assert wrong.exit_code == 2
     assert "H999" in wrong.output

@@ -26,7 +26,11 @@ def tour_text(found: HireTour | SheetTour, *, why: bool = False) -> str:
         lines += ["", _stop_line(rank, stop), *(text for line in stop.lines for text in _point_lines(line, why=why))]
     lines += _elsewhere_lines(answer.elsewhere)
     if answer.questions:
-        lines += ["", say("tour.script.check"), *(f"  {question.text}" for question in answer.questions)]
+        lines += [
+            "",
+            say("tour.script.check"),
+            *(f"  {question.title}: {question.text}" for question in answer.questions),
+        ]
     return "\n".join(lines)
 
 

@@ -1,4 +1,4 @@
-"""The dates of a hire as a calendar file (RFC 5545): collection, the three reminders, return, in the depot's zone."""
+"""The dates of a hire as a calendar file (RFC 5545): collection, the reminders, return, in the depot's zone."""
 
 from __future__ import annotations
 

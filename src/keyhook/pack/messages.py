@@ -1,4 +1,4 @@
-"""Three short messages: at the first stop, on the first evening, before the return. Text that a desk can send."""
+"""Short messages a desk sends: before they come, at the first stop, on the first evening, before the return."""
 
 from __future__ import annotations
 
@@ -12,8 +12,12 @@ from keyhook.hire.hire import Hire
 from keyhook.pack.content import Card, CardPoint, Pack
 from keyhook.phrases import say
 
-Slot = Literal["first_stop", "first_night", "before_return"]
-SLOTS: tuple[Slot, ...] = ("first_stop", "first_night", "before_return")
+Slot = Literal["before_collection", "first_stop", "first_night", "before_return"]
+SLOTS: tuple[Slot, ...] = ("before_collection", "first_stop", "first_night", "before_return")
+#: The message that carries a point by its moment; a point of another moment is carried only when it falls off the tour.
+_OF_MOMENT: Mapping[str, Slot] = {"pre": "before_collection", **{slot: slot for slot in SLOTS[1:]}}
+#: What has to be settled before they come is asked so many days before, at this time (assumption: it can be answered).
+AHEAD_DAYS, AHEAD_AT = 3, dt.time(18, 0)
 #: A first stop comes about so long after they have driven off (assumption).
 FIRST_STOP_AFTER = dt.timedelta(minutes=90)
 #: The first evening: nineteen hundred, or so long after a late collection.
@@ -25,6 +29,8 @@ MESSAGE_HOLDS = 5
 #: At the first stop they have just driven for the first time: so many of what is said before driving stand there too.
 BEFORE_DRIVING_AGAIN = 2
 EMERGENCY_NUMBER = "112"
+#: Of the checklist of the return, what the last message repeats.
+_LEFT_SO = frozenset({"do_fuel", "do_petrol", "do_electric", "do_water", "do_cassette", "do_gas"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +80,7 @@ def timed_messages(
             slot,
             times[slot],
             say(f"pack.message.subject_{slot}", {"vehicle": sender.vehicle}, pack.language),
-            _text(slot, slots[slot], numbers, hire, sender, pack.language),
+            _text(slot, slots[slot], numbers, hire, sender, pack),
             tuple(point.id for point in slots[slot]),
         )
         for slot in SLOTS
@@ -91,7 +97,9 @@ def message_times(hire: Hire) -> dict[Slot, dt.datetime]:
     local_start, local_end = start.astimezone(zone), end.astimezone(zone)
     evening = dt.datetime.combine(local_start.date(), EVENING, zone).astimezone(dt.UTC)
     eve = dt.datetime.combine(local_end.date() - dt.timedelta(days=1), EVE, zone).astimezone(dt.UTC)
+    ahead = dt.datetime.combine(local_start.date() - dt.timedelta(days=AHEAD_DAYS), AHEAD_AT, zone).astimezone(dt.UTC)
     wanted: dict[Slot, dt.datetime] = {
+        "before_collection": ahead,
         "first_stop": start + FIRST_STOP_AFTER,
         "first_night": max(evening, start + SETTLED_AFTER),
         "before_return": max(eve, start + SETTLED_AFTER),
@@ -103,7 +111,7 @@ def _points_by_slot(pack: Pack, confirmed: Collection[str], fallen: Mapping[str,
     found: dict[Slot, list[CardPoint]] = {slot: [] for slot in SLOTS}
     open_points = [point for point in pack.points.values() if point.id not in confirmed]
     for point in open_points:
-        slot = fallen.get(point.id) or next((slot for slot in SLOTS if slot == point.moment), None)
+        slot = fallen.get(point.id) or _OF_MOMENT.get(point.moment)
         if slot is not None:
             found[slot].append(point)
     driving = [point for point in open_points if point.moment == "drive_off" and point.id not in fallen]
@@ -117,21 +125,23 @@ def _dearest(points: list[CardPoint]) -> list[CardPoint]:
 
 
 def _text(
-    slot: Slot, points: list[CardPoint], cards: Mapping[str, Card], hire: Hire, sender: Sender, language: str
+    slot: Slot, points: list[CardPoint], cards: Mapping[str, Card], hire: Hire, sender: Sender, pack: Pack
 ) -> str:
-    return "\n".join(_lines(slot, points, cards, hire, sender, language))
+    return "\n".join(_lines(slot, points, cards, hire, sender, pack))
 
 
 def _lines(
-    slot: Slot, points: list[CardPoint], cards: Mapping[str, Card], hire: Hire, sender: Sender, language: str
+    slot: Slot, points: list[CardPoint], cards: Mapping[str, Card], hire: Hire, sender: Sender, pack: Pack
 ) -> Iterator[str]:
+    language = pack.language
+
     def said(key: str, **values: object) -> str:
         return say(f"pack.message.{key}", values, language)
 
-    due = hire.return_at.astimezone(ZoneInfo(hire.zone))
+    due = (hire.collect_at if slot == "before_collection" else hire.return_at).astimezone(ZoneInfo(hire.zone))
     hello = f"hello_{slot}" if sender.first_name else f"hello_{slot}_nobody"
     yield said(hello, name=sender.first_name, when=moment_words(due, language))
-    yield said("point", text=said(f"walk_{slot}"))
+    yield said("point", text=_as_left(pack) if slot == "before_return" else said(f"walk_{slot}"))
     for point in points:
         card = cards[point.id]
         yield said("point_numbered", number=card.find_it, name=card.name, text=point.text)
@@ -139,6 +149,12 @@ def _lines(
     if slot == "first_night":
         yield said("night", number=EMERGENCY_NUMBER)
     yield said("bye_phone" if sender.phone else "bye", depot=sender.depot, phone=sender.phone)
+
+
+def _as_left(pack: Pack) -> str:
+    """Return what this vehicle comes back full, empty and shut."""
+    keys = [key for key in pack.leaving.checklist if key in _LEFT_SO]
+    return " ".join(f"{say(f'pack.leave.{key}', language=pack.language)}." for key in keys)
 
 
 def moment_words(moment: dt.datetime, language: str = "en") -> str:

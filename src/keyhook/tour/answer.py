@@ -186,7 +186,7 @@ def _elsewhere(composed: ComposedTour, plan: TourPlan, message_factor: float) ->
 def _entry(known: Known, slot: Slot, why: Why, message_factor: float) -> Elsewhere:
     return Elsewhere(
         id=known.id,
-        text=known.text,
+        text=(known.entry.alone if known.entry else "") or known.text,
         title=known.title,
         find_it=known.find_it,
         slot=slot,
@@ -203,7 +203,7 @@ def _questions(composed: ComposedTour, plan: TourPlan) -> tuple[Question, ...]:
     for known in dearest:
         text = known.entry.ask if known.entry else say(ASK_OF_QUIRK)
         if known.title not in asked and text:
-            asked[known.title] = Question(known.id, text)
+            asked[known.title] = Question(known.id, text, known.title)
     return tuple(asked.values())[:QUESTIONS]
 
 

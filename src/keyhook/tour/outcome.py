@@ -57,7 +57,10 @@ class AnswerStop:
 
 @dataclass(frozen=True, slots=True)
 class Elsewhere:
-    """A point that is not on the tour: where it goes instead, why, and the loss that stays when it is only read."""
+    """A point that is not on the tour: where it goes instead, why, and the loss that stays when it is only read.
+
+    ``text`` as it is read there, by themselves.
+    """
 
     id: str
     text: str
@@ -80,10 +83,11 @@ class MoreTime:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """A teach-back question about a point that was shown."""
+    """A teach-back question about a point that was shown; ``title`` is what it is about."""
 
     point: str
     text: str
+    title: str
 
 
 @dataclass(frozen=True, slots=True)

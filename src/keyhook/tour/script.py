@@ -46,7 +46,7 @@ def autocue(answer: TourAnswer, language: str = "en", *, note: str = "", filmed:
         lines.append("")
     if answer.questions:
         lines.append(say("tour.script.film_check" if filmed else "tour.script.check", None, language))
-        lines.extend(f"    ? {question.text}" for question in answer.questions)
+        lines.extend(f"    ? {question.title}: {question.text}" for question in answer.questions)
         lines.append("")
     lines.append(say("tour.script.end", {"time": clock(answer.plan.end_s)}, language))
     return "\n".join(lines) + "\n"

@@ -43,6 +43,7 @@ class QuestionCard:
     """A teach-back question as the tablet shows it; ``too`` in the language of the party, empty where it has none."""
 
     point: str
+    title: str
     text: str
     too: str
 
@@ -127,7 +128,9 @@ def walk_page(tour: Tour, ticks: Iterable[WalkTick], too: SaidToo = ENGLISH_ALON
         drawing=walk_drawing(tour.sheet),
         stops=stops,
         spare=spare,
-        questions=tuple(QuestionCard(one.point, one.text, too.question(one.point)) for one in tour.answer.questions),
+        questions=tuple(
+            QuestionCard(one.point, one.title, one.text, too.question(one.point)) for one in tour.answer.questions
+        ),
         must=tuple(point for stop in stops for point in stop.points if point.must),
         end_s=round(tour.answer.plan.end_s),
         caution=f"{say('tour.caution')} {say('walkround.acknowledgement')}",
