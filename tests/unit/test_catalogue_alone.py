@@ -15,11 +15,14 @@ from keyhook.catalogue import load_catalogue
 from keyhook.catalogue.texts import all_texts, book_of, read_book
 from keyhook.depot.disk import read_folder
 from keyhook.depot.reading import read_depot
-from keyhook.dossier import hire_pack
+from keyhook.dossier import hire_pack, sheet_tour
 from keyhook.pack import pack_calendar, timed_messages
 from keyhook.pack.content import PackAsked, compose_pack
 from keyhook.pack.messages import SLOTS, Sender
 from keyhook.phrases import LANGUAGES
+from keyhook.tour.coverage import tour_check
+from keyhook.tour.film import FilmAsked
+from keyhook.tour.script import subtitles_vtt
 
 CATALOGUE = load_catalogue()
 ENGLISH = all_texts(CATALOGUE)
@@ -104,3 +107,14 @@ def test_every_question_that_is_asked_back_is_there_in_the_language(language):
     keys = [key for key in ENGLISH if key.endswith(".ask")]
     assert len(keys) >= 180
     assert [key for key in keys if key not in said or said[key].of != ENGLISH[key]] == []
+
+
+@pytest.mark.parametrize("name", FOLDER.sheets)
+def test_a_film_asks_nobody_to_do_it_now_and_says_all_that_its_tour_holds(name):
+    """Whoever watches it is alone with it; and its own script, checked like any recording, covers its points."""
+    answer = sheet_tour(FOLDER, CATALOGUE, FilmAsked(available_min=40), sheet=name).answer
+    points = re.compile(POINTS["en"][0])
+    assert [line.text for line in answer.lines if points.search(line.text)] == []
+    told = {line.id for line in answer.lines}
+    heard = {point.id for point in tour_check(subtitles_vtt(answer), FOLDER.sheets[name], CATALOGUE).covered}
+    assert len(told & heard) >= 0.95 * len(told)

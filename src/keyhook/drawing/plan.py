@@ -188,7 +188,7 @@ def _berth(canvas: Canvas, berth: Berth, frame: Frame) -> None:
                 _box(canvas, "kd-high", frame, berth.x_m + size[0] / 2 - 0.24, y_m, pillow, 6)
             top = frame.y(berth.y_m) - size[1] * SCALE / 2
             canvas.text("kd-label", frame.x(berth.x_m) - 16, top + 17, berth.name, size=12)
-            limit = f"{berth.sleeps} people, {berth.limit_kg:g} kg"
+            limit = f"{berth.sleeps} {'person' if berth.sleeps == 1 else 'people'}, {berth.limit_kg:g} kg"
             canvas.text("kd-label kd-label-long", frame.x(berth.x_m) - 16, top + 32, limit, size=11)
 
 

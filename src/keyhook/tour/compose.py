@@ -76,7 +76,8 @@ class TourWishes:
 
     ``confirmed`` are points the hirer has already confirmed in their pack, ``learnt`` factors by point from this
     depot's own calls and charges, ``quirks`` those of the vehicle. ``pace_factor`` is above 1 for a party that is
-    known to be slow. ``filmed``: nobody stands there to ask or to try, and nothing is settled before.
+    known to be slow. ``filmed``: nobody stands there to ask or to try, so points are said in the words for whoever is
+    alone with them, and nothing is settled before.
     """
 
     available_min: float | None = None
@@ -212,7 +213,7 @@ def _known_point(placed: Placed[TeachPoint], catalogue: Catalogue, where: str, w
     )
     return Known(
         id=point.id,
-        text=point.text,
+        text=(wishes.filmed and point.alone) or point.text,
         why=point.why,
         who=point.who,
         kind=point.kind,
