@@ -260,6 +260,9 @@ def day_findings(folder: DepotFolder, problem: Problem, clock: Clock) -> tuple[F
     if not problem.people:
         found.append(Finding("day_plan.finding.nobody", Level.NOTE, {"day": f"{clock.day:%A %d %B}"}))
     if hours is None:
+        if problem.departures:
+            values = {"day": f"{clock.day:%A}", "departures": ", ".join(one.id for one in problem.departures)}
+            found.append(Finding("day_plan.finding.closed", Level.WARN, values))
         return tuple(found)
     opens, closes = clock.at(hours.opens), clock.at(hours.closes)
     for departure in problem.departures:

@@ -38,6 +38,10 @@ def proposal(friday, own):
     return row
 
 
+def plan_of(row, name):
+    return read(chosen_of(row.document, name))
+
+
 def text_of(response):
     return re.sub(r"\s+", " ", response.content.decode())
 
@@ -65,6 +69,11 @@ def test_the_page_shows_each_with_its_figures_and_the_proposed_one_chosen(desk, 
         cost = read(chosen_of(proposal.document, name)).figures["objective"]
         assert f"<dt>weighted minutes late</dt><dd>{cost[0]}<" in page
         assert f"tasks moved</dt><dd>{cost[3]}<" in page
+        safe = sum(
+            1 for one in plan_of(proposal, name).figures["departures"].values() if round(100 * one["on_time"]) >= 90
+        )
+        served = sum(1 for vehicle in plan_of(proposal, name).plan.vehicle_of.values() if vehicle)
+        assert f"{safe} of {served} hand-overs surely on time." in page
     assert page.count("Whose list changes most:") >= 3
     assert "Keep the one chosen" in page
 
@@ -99,6 +108,25 @@ def test_a_plan_that_was_not_offered_is_refused_in_words_and_nothing_is_kept(des
         plan_services.accept(proposal_id=proposal.pk, seen_version=1, by=own, choice="cheapest")
     assert held(DAY).version == 1
     assert Proposal.objects.get(pk=proposal.pk).answer == ""
+
+
+def test_the_chances_of_a_plan_beside_are_worked_out_whole_once_it_is_held(desk, proposal, settings):
+    accept(desk, proposal, "in_between")
+    row = held(DAY)
+    assert "departures" not in row.document["figures"]
+    plan_runs.work_chances(row.pk, row.version)
+    assert set(held(DAY).document["figures"]["departures"]) == {
+        name for name, vehicle in read_held(row).plan.allotment if vehicle
+    }
+    assert "bottlenecks" in held(DAY).document["figures"]
+
+
+def test_the_board_of_a_proposal_is_sent_again_only_when_something_changed(desk, proposal):
+    page = desk.get(f"{BOARD}?show=proposal&choice=in_between").content.decode()
+    again = re.search(r'hx-get="(/day/2026-07-10/plan/live/[^"]+show=proposal[^"]+)"', page)[1].replace("&amp;", "&")
+    assert desk.get(again).status_code == 204
+    Proposal.objects.filter(pk=proposal.pk).update(seconds=99)
+    assert desk.get(again).status_code == 200
 
 
 def test_undo_goes_back_from_a_plan_that_was_chosen(desk, own, proposal, friday):

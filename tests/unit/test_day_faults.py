@@ -130,6 +130,17 @@ def test_on_a_closed_day_without_hand_overs_nobody_is_asked_to_work(depot):
     assert [finding.code for finding in found.findings] == ["day_plan.finding.nobody"]
 
 
+def test_hand_overs_promised_on_a_closed_day_are_named(depot):
+    hours = {day: window for day, window in depot.depot.hours.items() if day != "friday"}
+    shut = dataclasses.replace(depot, depot=depot.depot.model_copy(update={"hours": hours}))
+    problem = day_problem(shut, FRIDAY, load_catalogue(), suits={})
+    (finding,) = day_findings(shut, problem, CLOCK)
+    assert finding.level is Level.WARN
+    said = say(finding.code, finding.values)
+    assert said.startswith("The depot is closed on a Friday, and these are promised on it: H10, H11, ")
+    assert "H19. Ring them for another day" in said
+
+
 def test_a_hand_over_on_a_day_on_which_nobody_works_is_put_off_or_refused(depot):
     nobody = dataclasses.replace(_day(1), people=())
     with pytest.raises(NoPlan, match="Nobody works on Friday 10 July, and d0 are promised"):

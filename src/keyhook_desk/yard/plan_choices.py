@@ -10,7 +10,7 @@ from keyhook.turnaround.recount import objective
 from keyhook.turnaround.replan import changes
 from keyhook_desk.web.kept import Kept
 from keyhook_desk.yard.models import Proposal
-from keyhook_desk.yard.plan_page import change_lines, most_changed, proposed
+from keyhook_desk.yard.plan_page import change_lines, most_changed, proposed, told_of
 from keyhook_desk.yard.plan_reading import PROPOSED, Laid
 
 _OFFERED: Kept[tuple[tuple[Offer, ...], int]] = Kept(8)
@@ -20,8 +20,8 @@ _OFFERED: Kept[tuple[tuple[Offer, ...], int]] = Kept(8)
 class Offer:
     """One plan to choose.
 
-    ``late_share`` and ``moved_share`` [percent] are what its bars show, beside the most of those offered; ``lines``
-    what it changes, the worst first.
+    ``safe`` of those ``served`` are surely on time; ``late_share`` and ``moved_share`` [percent] are what bars show,
+    beside the most of those offered; ``lines`` what it changes, the worst first.
     """
 
     name: str
@@ -31,6 +31,8 @@ class Offer:
     people: str
     swapped: int
     put_off: int
+    served: int
+    safe: int
     late_share: int
     moved_share: int
     lines: tuple[str, ...]
@@ -82,6 +84,8 @@ def _offered(row: Proposal, held: Laid, clock: Clock) -> tuple[tuple[Offer, ...]
                 people=most_changed(held, laid, {*differs.moved, *differs.handed}),
                 swapped=sum(1 for _, then, now in differs.swapped if then and now),
                 put_off=sum(1 for vehicle in laid.plan.vehicle_of.values() if vehicle is None),
+                served=sum(1 for vehicle in laid.plan.vehicle_of.values() if vehicle is not None),
+                safe=told_of(laid, clock).safe,
                 late_share=round(100 * cost.lateness / most_late),
                 moved_share=round(100 * cost.moved / most_moved),
                 lines=change_lines(held, laid, clock),

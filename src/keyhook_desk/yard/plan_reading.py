@@ -79,6 +79,14 @@ def chosen_of(document: Mapping[str, Any], choice: str) -> dict[str, Any]:
     return {**alone, "plan": other["plan"], "figures": other["figures"]}
 
 
+def to_hold(document: Mapping[str, Any], choice: str) -> dict[str, Any]:
+    """Return the document to keep of a proposal; what only the plan proposed has is worked out once another is held."""
+    chosen = chosen_of(document, choice)
+    if choice in {"", PROPOSED}:
+        return chosen
+    return {**chosen, "figures": {key: value for key, value in chosen["figures"].items() if key != "departures"}}
+
+
 def held(day: dt.date) -> HeldPlan | None:
     """Return the plan of a day that people hold, None while there is none."""
     return HeldPlan.objects.filter(day=day).select_related("made_by").first()

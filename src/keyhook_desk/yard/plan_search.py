@@ -18,7 +18,7 @@ from keyhook.phrases import say
 from keyhook.turnaround.anneal import Limits
 from keyhook.turnaround.around import left_over
 from keyhook.turnaround.bottleneck import bottlenecks
-from keyhook.turnaround.chances import day_chances
+from keyhook.turnaround.chances import DayChances, day_chances
 from keyhook.turnaround.checker import Violation, violations
 from keyhook.turnaround.clock import Clock
 from keyhook.turnaround.compose import day_problem
@@ -247,7 +247,10 @@ def _search(
         {
             "name": one.name,
             "plan": plan_document(one.plan),
-            "figures": figures_of(one.plan, solved.bound, solved.seconds),
+            "figures": {
+                **figures_of(one.plan, solved.bound, solved.seconds),
+                **_promises(day_chances(day.problem, one.plan, draws=DRAWS)),
+            },
         }
         for one in solved.choices[:-1]
         if not violations(day.problem, one.plan)
@@ -309,6 +312,15 @@ def chances_figures(laid: Laid) -> dict[str, Any]:
     found = day_chances(laid.problem, laid.plan, draws=DRAWS, what_if=True)
     tight = bottlenecks(laid.problem, laid.plan, draws=DRAWS // 4)
     return {
+        **_promises(found),
+        "bottlenecks": [[one.task, round(one.spared_min, 1)] for one in tight],
+        "what_if": [[one.what, round(one.spared_min, 1)] for one in found.what_if],
+    }
+
+
+def _promises(found: DayChances) -> dict[str, Any]:
+    """Return how surely each promise holds as figures."""
+    return {
         "draws": found.draws,
         "mean_lateness": round(found.lateness_min, 1),
         "departures": {
@@ -320,6 +332,4 @@ def chances_figures(laid: Laid) -> dict[str, Any]:
             }
             for chance in found.departures
         },
-        "bottlenecks": [[one.task, round(one.spared_min, 1)] for one in tight],
-        "what_if": [[one.what, round(one.spared_min, 1)] for one in found.what_if],
     }

@@ -32,7 +32,6 @@ from keyhook_desk.yard.plan_reading import (
     PROPOSED,
     Laid,
     as_it_stands,
-    chosen_of,
     clock_of,
     held,
     is_searched,
@@ -42,6 +41,7 @@ from keyhook_desk.yard.plan_reading import (
     read,
     read_held,
     staff_of,
+    to_hold,
 )
 
 __all__ = ["held", "problem_now", "staff_of"]
@@ -167,7 +167,7 @@ def accept(*, proposal_id: int, seen_version: int, by: User, choice: str = "") -
         if proposal.document is None:
             raise NoPlan("There is no plan to keep yet", todo="Wait for the first one, it takes a few seconds")
         _unchanged(row, proposal.based_on, seen_version)
-        document = chosen_of(proposal.document, choice)
+        document = to_hold(proposal.document, choice)
         if choice not in {"", PROPOSED}:
             proposal.reason = f"{proposal.reason[:250]} ({say(f'day_news.choice.{choice}').lower()})"
         return _hold(row, proposal, document, by)

@@ -21,7 +21,7 @@ from keyhook_desk.people.models import User
 from keyhook_desk.people.rights import may, needs
 from keyhook_desk.yard import plan_services
 from keyhook_desk.yard.days import day_or_none
-from keyhook_desk.yard.models import HeldPlan, StaffRow, WorkMark
+from keyhook_desk.yard.models import HeldPlan, Proposal, StaffRow, WorkMark
 from keyhook_desk.yard.plan_board import board_of
 from keyhook_desk.yard.plan_changes import Effect, effect_of
 from keyhook_desk.yard.plan_choices import Offers, offers_of
@@ -71,7 +71,8 @@ def plan(request: HttpRequest, day: str) -> HttpResponse:
 def live(request: HttpRequest, day: str) -> HttpResponse:
     """Give the board again when something has changed since it was drawn; the page asks every few seconds."""
     date = _date(day)
-    if request.GET.get("seen") == _token(held(date), clock_of(date)):
+    row = held(date)
+    if request.GET.get("seen") == _drawn_token(request, row, date):
         return HttpResponse(status=NOTHING_NEW)
     return render(request, "yard/_plan_live.html", _page(request, date))
 
@@ -297,6 +298,22 @@ def _token(row: HeldPlan | None, day_clock: Clock) -> str:
     return token_of(row, marks, hires, day_clock.minute(clock.now()))
 
 
+def _shows_proposal(request: HttpRequest, row: HeldPlan | None) -> bool:
+    """Tell whether the board is asked for the plan of the proposal, not for the one that is held."""
+    return row is None or request.GET.get("show") == "proposal"
+
+
+def _drawn_token(request: HttpRequest, row: HeldPlan | None, day: dt.date) -> str:
+    if _shows_proposal(request, row):
+        return _proposal_token(open_proposal(day), minute_now(day))
+    return _token(row, clock_of(day))
+
+
+def _proposal_token(row: Proposal | None, now_min: int) -> str:
+    """Return what tells whether the board has changed since it was drawn with the plan of a proposal."""
+    return f"p{row.pk}.{row.state}.{row.best}.{round(row.seconds)}.{now_min // 5}" if row else "none"
+
+
 def _seen(shown: Any) -> str:
     return f"{shown.row.pk}.{shown.state}.{shown.row.best}.{shown.seconds}" if shown else "none"
 
@@ -312,10 +329,13 @@ def _page(request: HttpRequest, date: dt.date) -> dict[str, Any]:
         "held": row, "shown": shown, "seen": _seen(shown), "by": by, "zone": depot.zone, "now_min": now_min,
         "offers": offers,
     }  # fmt: skip
-    wanted = row is None or request.GET.get("show") == "proposal"
-    draws_proposal = wanted and shown is not None and shown.laid is not None
+    draws_proposal = _shows_proposal(request, row) and shown is not None and shown.laid is not None
     drawn = proposed(shown.row, offers.chosen) if draws_proposal and shown else laid
-    context |= {"drawn": None, "draws_proposal": draws_proposal}
+    context |= {
+        "drawn": None,
+        "draws_proposal": draws_proposal,
+        "proposal_token": _proposal_token(shown.row if shown else None, now_min),
+    }
     if drawn is not None:
         context |= _drawn(drawn, day_clock, None if draws_proposal else row, by, now_min)
     if row is None or laid is None:
