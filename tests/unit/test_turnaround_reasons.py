@@ -132,3 +132,6 @@ def test_a_departure_hangs_on_the_return_of_its_vehicle():
     assert violations(problem, plan) == ()
     assert why_leaves(problem, plan, "d", CLOCK) == "It hangs on Wash (w1) at 09:20: w1 comes back at 09:20."
     assert why_leaves(problem, Plan((), (("d", None),)), "d", CLOCK) == ""
+    later = Plan((rows[0], PlannedTask("d.tour", 600, 640, 0, ("hob",))), (("d", "w1"),))
+    said = "It hangs on Tour (w1) at 10:00, which has room: it could begin from 09:50."
+    assert why_leaves(problem, later, "d", CLOCK) == said

@@ -28,8 +28,9 @@ def why_leaves(problem: Problem, plan: Plan, departure: str, clock: Clock, langu
         "task": task_text(problem, plan, task),
         "at": clock.says(plan.by_task[task].start_min),
         "because": because_text(problem, plan, (reason,), clock, language),
+        "from": clock.says(reason.minute),
     }
-    return say("day_plan.because.hangs", values, language)
+    return say(f"day_plan.because.{'hangs_free' if reason.code == 'free' else 'hangs'}", values, language)
 
 
 def task_text(problem: Problem, plan: Plan, task: str) -> str:

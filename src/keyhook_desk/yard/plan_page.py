@@ -191,11 +191,10 @@ def change_lines(old: Laid, new: Laid, clock: Clock) -> tuple[str, ...]:
         key = "put_off" if now is None else "served" if then is None else "swapped"
         lines.append(_change(key, departure=name, old=then, new=now))
     lines += _walked_in(old, new)
-    for key, shifts in (("later", found.later), ("sooner", found.sooner)):
-        for name, minutes in shifts:
-            leaves = leaves_at(new.problem, new.plan, name)
-            why = f" {why_leaves(new.problem, new.plan, name, clock)}" if key == "later" else ""
-            lines.append(_change(key, departure=name, minutes=minutes, at=at(clock, leaves or 0)) + why)
+    lines += [_later(new, name, minutes, clock) for name, minutes in found.later]
+    for name, minutes in found.sooner:
+        leaves = leaves_at(new.problem, new.plan, name) or 0
+        lines.append(_change("sooner", departure=name, minutes=minutes, at=at(clock, leaves)))
     if found.added:
         lines.append(_change("added", tasks=", ".join(name_of(new, task) for task in found.added[:3])))
     if found.dropped:
@@ -208,6 +207,15 @@ def change_lines(old: Laid, new: Laid, clock: Clock) -> tuple[str, ...]:
         lines.append(f"{moved} {_change('whose', people=people)}" if people else moved)
     head, tail = lines[: MOST_CHANGES - 1], lines[MOST_CHANGES - 1 :]
     return (*head, *tail[-1:]) if lines else (_change("nothing"),)
+
+
+def _later(new: Laid, name: str, minutes: int, clock: Clock) -> str:
+    """Return that a departure leaves later than it did, whether that is still in time, and on what it hangs."""
+    leaves = leaves_at(new.problem, new.plan, name) or 0
+    late = leaves - new.problem.departure_by_id[name].due
+    key = "later" if late > 0 else "later_in_time"
+    said = _change(key, departure=name, minutes=minutes, at=at(clock, leaves), late=late)
+    return f"{said} {why_leaves(new.problem, new.plan, name, clock)}".strip()
 
 
 def most_changed(old: Laid, new: Laid, touched: set[str]) -> str:
