@@ -13,6 +13,8 @@ from .waiting import all_sent, kept_for_offline, until
 pytestmark = pytest.mark.browser
 #: Each test walks with another party, so that none finds the ticks of another.
 OFFLINE, TWO, AGAIN, SIGN, KEYS, LOOK, PLAIN, LEAVES = "H12", "H13", "H14", "H15", "H16", "H17", "H18", "H19"
+#: This one is acknowledged without a word said, to see what is written down.
+NAMED = "H23"
 TAPPED = "H20"
 
 
@@ -101,6 +103,20 @@ def test_what_is_asked_back_stands_in_their_language_without_a_connection(open_p
     assert axe(page) == []
     assert page.evaluate(OVERFLOW) == []
     page.context.set_offline(False)
+
+
+def test_what_is_acknowledged_names_its_thing_on_the_page_and_in_the_ledger(open_page):
+    page = begun(open_page, NAMED)
+    page.locator("#strip a[href='#sign']").click()
+    lines = page.locator("#must-list > li")
+    expect(lines.filter(has_text="Wall or roof awning: Keep the awning in when it is windy")).to_be_visible()
+    page.get_by_label("Name of who acknowledges").fill("Barnaby Tidewrack")
+    page.get_by_role("button", name="I was shown this").click()
+    expect(page.locator("#sealed")).to_contain_text(re.compile(r"written down as entry \d+"), timeout=15000)
+    number = re.search(r"entry (\d+)", page.locator("#sealed").inner_text())[1]
+    page.goto(f"/hires/{NAMED}/hand-over/{number}/")
+    expect(page.locator("main")).to_contain_text("Wall or roof awning: Keep the awning in when it is windy")
+    expect(page.locator("main")).to_contain_text(re.compile(r"\w: (Show|Tell) me "))
 
 
 def log_in(page, served, login):

@@ -163,6 +163,7 @@ def test_equipment_that_is_not_there_is_noticed_and_never_made_up(depot, catalog
         truth = json.loads(path.read_text(encoding="utf-8"))
         text = (path.parent / truth["recording"]).read_text(encoding="utf-8")
         named = {talk.fitting: talk.at_s for talk in tour_check(text, depot.sheet(truth["sheet"]), catalogue).foreign}
+        assert list(named.values()) == sorted(named.values())
         assert set(named) <= set(truth["foreign"]), path.name
         for fitting, at in truth["foreign"].items():
             there += 1

@@ -77,7 +77,7 @@ class TourCheck:
     """What a recorded tour covers.
 
     ``covered`` in the order of the recording, ``missing`` those of the tour that were not heard (mandatory first,
-    dearest first), ``elsewhere_min`` the minutes about no station.
+    dearest first), ``foreign`` in the order of the recording, ``elsewhere_min`` the minutes about no station.
     """
 
     covered: tuple[HeardPoint, ...]
@@ -139,7 +139,7 @@ def tour_check(
     )
     minutes = _minutes_about(heard, windows, found, own)
     stations = tuple(_stations(sheet, points, minutes))
-    foreign = tuple(_foreign(windows, found, sheet, catalogue))
+    foreign = tuple(sorted(_foreign(windows, found, sheet, catalogue), key=lambda talk: (talk.at_s, talk.fitting)))
     english = english_share([word for _, word in heard.timed_words()]) >= ENGLISH_FROM
     told_cost = sum(point.value_cost for point in covered if point.expected)
     figures = _figures(points, told_cost, heard.duration_s / 60, minutes, currency)

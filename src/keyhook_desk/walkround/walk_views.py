@@ -145,9 +145,9 @@ def take_hand_over(request: HttpRequest, hire: str) -> HttpResponse:
 def _signed_by_hand(request: HttpRequest, row: HireRow) -> dict[str, str]:
     """Return an acknowledgement sent without script: the points as the desk has them ticked by now."""
     page = walk_page(held_tour(row), ticks_of(row))
-    shown = [{"id": one.id, "text": one.text, "how": _how(one)} for one in page.must]
+    shown = [{"id": one.id, "text": f"{one.title}: {one.text}", "how": _how(one)} for one in page.must]
     asked = [
-        {"point": one.point, "text": one.text, "answer": request.POST.get(f"q-{one.point}", "again")}
+        {"point": one.point, "text": f"{one.title}: {one.text}", "answer": request.POST.get(f"q-{one.point}", "again")}
         for one in page.questions
     ]
     return _by_hand(request) | {"shown": json.dumps(shown), "asked": json.dumps(asked), "caution": page.caution}

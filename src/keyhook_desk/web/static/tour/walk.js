@@ -115,7 +115,7 @@ function drawMust() {
     box.className = "box";
     box.setAttribute("aria-hidden", "true");
     const too = card.querySelector(".say-too");
-    words.textContent = card.querySelector(".say").textContent;
+    words.append(Object.assign(document.createElement("b"), { textContent: `${card.dataset.title}:` }), ` ${card.querySelector(".say").textContent}`);
     if (too) words.append(" ", Object.assign(document.createElement("span"), { className: "say-too", lang: too.lang, textContent: too.textContent }));
     const done = isShown(card);
     line.className = done ? "done" : "";
@@ -280,13 +280,13 @@ by("acknowledge").addEventListener("submit", async (event) => {
   const cards = mustCards(), form = event.target;
   const asked = [...by("questions").children].map((line) => ({
     point: line.dataset.point,
-    text: line.querySelector(".say").textContent,
+    text: `${line.querySelector(".point-title").textContent}: ${line.querySelector(".say").textContent}`,
     answer: line.querySelector("input:checked")?.value ?? "again",
   }));
   const uid = await send(root.dataset.handOver, {
     name: form.elements.name.value.trim(),
     signature: signature.path(),
-    shown: JSON.stringify(cards.map((card) => ({ id: card.dataset.id, text: card.querySelector(".say").textContent, how: isShown(card) ? card.dataset.kind : "" }))),
+    shown: JSON.stringify(cards.map((card) => ({ id: card.dataset.id, text: `${card.dataset.title}: ${card.querySelector(".say").textContent}`, how: isShown(card) ? card.dataset.kind : "" }))),
     asked: JSON.stringify(asked),
     caution: by("caution").textContent,
     at: new Date().toISOString(),
