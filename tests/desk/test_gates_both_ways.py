@@ -55,7 +55,8 @@ def test_a_gate_ticked_on_the_page_is_done_on_board_and_list(friday, hire, desk)
     assert post_gate(desk, hire, done=True).status_code == 302
     assert state(friday, task) == "done"
     line = next(one for one in day_of_person(friday, person, clock.now()).done if one.task == task)
-    assert line.by_other == "fenwick"
+    assert (line.by_other, line.ticked_by) == ("", "fenwick")
+    assert "done: fenwick ticked the gate" in desk.get(f"/my-work/{FRIDAY}/{person}/").content.decode()
     assert [mark.note for mark in line.told] == [f"as a gate of {hire.name}"]
 
 

@@ -29,7 +29,8 @@ class Line:
     """One task or break of a list; ``brief`` says with what it is done.
 
     ``state`` is ``todo``, ``runs`` or ``done``; ``told`` the marks so far in words; ``by_other`` who else marked it
-    done; ``late`` whether its end has passed and nobody has said that it is done.
+    done, ``ticked_by`` who ticked its gate on the page of the hire; ``late`` whether its end has passed and nobody has
+    said that it is done.
     """
 
     task: str
@@ -46,6 +47,7 @@ class Line:
     state: str = TODO
     told: tuple[WorkMark, ...] = ()
     by_other: str = ""
+    ticked_by: str = ""
     late: bool = False
 
     @property
@@ -147,8 +149,9 @@ def _line(
     clock, task = clock_of(day), laid.problem.task_by_id[one.task]
     kinds = {mark.kind for mark in told}
     state = DONE if "done" in kinds else RUNS if "started" in kinds else TODO
-    others = [mark.person for mark in told if mark.kind == "done" and mark.person != person]
     names = laid.problem.person_by_id
+    others = [mark.person for mark in told if mark.kind == "done" and mark.person != person and not mark.from_gate]
+    ticked = [mark.person for mark in told if mark.kind == "done" and mark.from_gate]
     return Line(
         task=one.task,
         start=clock.moment(one.start_min),
@@ -163,6 +166,7 @@ def _line(
         state=state,
         told=tuple(told),
         by_other=", ".join(names[other].name if other in names else other for other in others),
+        ticked_by=", ".join(names[one].name if one in names else one for one in ticked),
         late=state != DONE and clock.moment(one.end_min) < now,
     )
 
