@@ -163,8 +163,13 @@ def test_news_opens_a_proposal_that_says_what_was_told(desk, kept, fields, says)
         ({"kind": "return", "vehicle": "W4-02", "late": "forty"}, "not a number of minutes (saw forty)"),
         ({"kind": "return", "vehicle": "", "late": "40"}, "The vehicle is not told"),
         ({"kind": "return", "vehicle": "W4-02", "at": "25:00"}, "is not a time (saw 25:00)"),
-        ({"kind": "person", "person": "hob", "from": "11:00", "until": "10:00"}, "A stretch ends after it begins"),
-        ({"kind": "walk_in", "hire": "H99"}, "does not leave on this day (saw H99)"),
+        (
+            {"kind": "person", "person": "hob", "from": "11:00", "until": "10:00"},
+            "The end is not after the start (saw 11:00 to 10:00)",
+        ),
+        ({"kind": "return", "vehicle": "W4-02", "late": "5000"}, "is from 1 to 840 minutes (saw 5000)"),
+        ({"kind": "walk_in", "hire": "H99"}, "There is no hire of this number (saw H99)"),
+        ({"kind": "walk_in", "hire": "H01"}, "does not leave on this day (saw H01)"),
         ({"kind": "rain"}, "There is no such news (saw rain)"),
     ],
 )

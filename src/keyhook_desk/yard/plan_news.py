@@ -62,9 +62,20 @@ class Told:
     def minutes(self, name: str, label: str) -> int:
         """Return a length in minutes."""
         text = self.fields.get(name, "").strip()
-        if not text.isdecimal() or not 1 <= int(text) <= MOST_MIN:
+        if not text.isdecimal():
             raise BadInput(f"{label} is not a number of minutes", seen=text[:20], todo="Write whole minutes, like 40")
+        if not 1 <= int(text) <= MOST_MIN:
+            raise BadInput(f"{label} is from 1 to {MOST_MIN} minutes", seen=text[:20], todo="Write it within that")
         return int(text)
+
+    def stretch(self, otherwise: int) -> tuple[int, int]:
+        """Return from when until when, now and ``otherwise`` where nothing is said."""
+        first = self.time("from", "The time from which", max(self.now_min, 0))
+        last = self.time("until", "The time until which", otherwise)
+        if last <= first:
+            seen = f"{at(self.clock, first)} to {at(self.clock, last)}"
+            raise BadInput("The end is not after the start", seen=seen, todo="Write a later end or an earlier start")
+        return first, last
 
     def time(self, name: str, label: str, otherwise: int | None = None) -> int:
         """Return the minute of a clock time."""
@@ -120,8 +131,7 @@ def _return(told: Told) -> News:
 def _person(told: Told) -> News:
     person = told.word("person", "The person")
     known = told.laid.problem.person_by_id.get(person)
-    first = told.time("from", "The time from which", max(told.now_min, 0))
-    last = told.time("until", "The time until which", (known.shift[1] + known.overtime_max_min) if known else DAY_MIN)
+    first, last = told.stretch((known.shift[1] + known.overtime_max_min) if known else DAY_MIN)
     whole = not told.fields.get("until", "").strip()
     values = {"person": first_name(told.laid, person), "from": at(told.clock, first), "until": at(told.clock, last)}
     return News((PersonAway(person, (first, last)),), _says("person" if whole else "person_until", **values))
@@ -137,6 +147,9 @@ def _task(told: Told) -> News:
         )
     end = told.time("at", "The time at which it will be done")
     start = min(planned.start_min if planned else told.now_min, max(0, told.now_min))
+    if end <= start:
+        seen = f"{at(told.clock, start)} to {at(told.clock, end)}"
+        raise BadInput("The task cannot be done before it begins", seen=seen, todo="Write a later time")
     return News((TaskRuns(task, start, end),), _says("task", task=name_of(told.laid, task), at=at(told.clock, end)))
 
 
@@ -159,8 +172,7 @@ def _party(told: Told) -> News:
 
 def _closed(told: Told) -> News:
     place = told.word("place", "The place")
-    first = told.time("from", "The time from which", max(told.now_min, 0))
-    last = told.time("until", "The time until which", told.laid.problem.closing_min)
+    first, last = told.stretch(told.laid.problem.closing_min)
     values = {"place": place.replace("_", " "), "from": at(told.clock, first), "until": at(told.clock, last)}
     return News((PlaceClosed(place, (first, last)),), _says("closed", **values))
 
@@ -179,7 +191,7 @@ def _walk_in(told: Told) -> News:
     fresh = day_problem(folder, day, catalogue, suits=suitable_vehicles(folder, day, catalogue), news=news)
     departure = fresh.departure_by_id.get(name)
     if departure is None:
-        wrong = "This hire does not leave on this day"
+        wrong = "This hire does not leave on this day" if name in folder.hires else "There is no hire of this number"
         raise BadInput(wrong, seen=name[:20], todo="Enter the hire first, with its day and status")
     tried = tuple(one.vehicle for one in departure.vehicles)
     if not tried:
