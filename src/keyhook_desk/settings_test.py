@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import os
 import tempfile
+import zlib
 from pathlib import Path
 
 os.environ.setdefault("KEYHOOK_SECRET", "only for tests")
-os.environ.setdefault("KEYHOOK_HOME", str(Path(tempfile.gettempdir()) / f"keyhook-test-{os.getuid()}"))
+_CHECKOUT = zlib.crc32(str(Path(__file__).resolve()).encode())  # two checkouts tested at once keep apart
+os.environ.setdefault("KEYHOOK_HOME", str(Path(tempfile.gettempdir()) / f"keyhook-test-{os.getuid()}-{_CHECKOUT:08x}"))
 os.environ["KEYHOOK_INSECURE"] = "1"
 Path(os.environ["KEYHOOK_HOME"]).mkdir(parents=True, exist_ok=True)
 
