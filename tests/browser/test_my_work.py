@@ -73,6 +73,7 @@ def test_task_after_task_is_marked_without_a_signal(planned, open_page):
     third = page.locator(".later[open]")
     expect(third).to_have_count(1)
     third.get_by_role("button", name="Started").click()
+    expect(page.locator("#link")).to_contain_text("3 kept on this phone")
     page.reload()
     expect(page.locator("#link")).to_contain_text("3 kept on this phone")
     expect(page.locator("[data-told]")).to_have_count(2)

@@ -283,7 +283,8 @@ def test_a_withdrawn_link_takes_its_copy_off_the_phone(open_page, token, served,
     page = open_page(None, size="phone")
     page.goto(address)
     _kept(page)
-    desk.get_by_role("button", name="Withdraw it").click()
+    with desk.expect_navigation():
+        desk.get_by_role("button", name="Withdraw it").click()
     context.close()
     page.reload()
     expect(page.get_by_role("heading", name="This link opens nothing")).to_be_visible()

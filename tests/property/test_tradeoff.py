@@ -20,7 +20,8 @@ from keyhook.turnaround.tradeoff import MOST_NOTED, Front
 SMALL = settings(
     max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
 )
-COSTS = st.lists(st.tuples(st.integers(0, 30), st.integers(0, 30)), min_size=1, max_size=MOST_NOTED)
+LEVEL = st.integers(0, 6)
+COSTS = st.lists(st.tuples(LEVEL, LEVEL, LEVEL, st.integers(0, 30)), min_size=1, max_size=MOST_NOTED)
 
 
 @st.composite
@@ -55,17 +56,17 @@ def test_each_plan_offered_passes_the_checker_and_none_outdoes_another(day, seed
         costs.append(objective(day, one.plan))
     for cost in costs:
         others = [other for other in costs if other is not cost]
-        assert not any(o.lateness <= cost.lateness and o.moved <= cost.moved for o in others)
+        assert not any(o[:3] <= cost[:3] and o.moved <= cost.moved for o in others)
     if costs:
         assert found.choices[-1].plan == found.plan
         assert costs[-1] == min(costs)
 
 
 @given(COSTS)
-def test_a_front_is_what_brute_force_finds(pairs):
+def test_a_front_is_what_brute_force_finds(costs):
     front = Front()
-    for lateness, moved in pairs:
-        front.note(Objective(lateness, 0, 0, moved), lambda: Plan((), ()))
-    best = {one for one in pairs if not any(a <= one[0] and b <= one[1] and (a, b) != one for a, b in pairs)}
-    assert {(one.objective.lateness, one.objective.moved) for one in front.noted} == best
+    for cost in costs:
+        front.note(Objective(*cost), lambda: Plan((), ()))
+    best = {one for one in costs if not any(o[:3] <= one[:3] and o[3] <= one[3] and o != one for o in costs)}
+    assert {tuple(one.objective) for one in front.noted} == best
     assert len(front.noted) == len(best)

@@ -1,4 +1,4 @@
-"""Fewer tasks moved or less lateness: what is kept of a search, what is offered of it, and what is never offered."""
+"""Fewer tasks moved or a cheaper plan: what is kept of a search, what is offered of it, and what is never offered."""
 
 from __future__ import annotations
 
@@ -51,6 +51,7 @@ def test_of_what_a_walk_goes_through_only_the_front_is_kept():
     assert kept(cost(10, 0), cost(8, 5), cost(9, 6), cost(8, 4), cost(3, 20)) == [(10, 0), (8, 4), (3, 20)]
     assert kept(cost(10, 4), cost(5, 4)) == [(5, 4)]
     assert kept(cost(5, 4), cost(5, 4, overtime=9)) == [(5, 4)]
+    assert kept(cost(5, 9), cost(5, 4, overtime=9)) == [(5, 4), (5, 9)]
 
 
 def test_a_long_walk_is_thinned_and_its_ends_stay():
@@ -73,7 +74,7 @@ def test_less_lateness_costs_moves_and_the_last_is_the_plan_proposed(solved):
     assert last.objective == solved.objective
     for one, after in zip(solved.choices, solved.choices[1:], strict=False):
         assert one.objective.moved < after.objective.moved
-        assert one.objective.lateness > after.objective.lateness
+        assert one.objective[:3] > after.objective[:3]
 
 
 def test_noting_what_a_search_goes_through_changes_nothing_of_what_it_proposes(broken, solved, monkeypatch):
@@ -93,6 +94,18 @@ def test_a_plan_that_breaks_a_rule_or_costs_otherwise_than_noted_is_not_offered(
         front = Front()
         front.note(noted, lambda plan=plan: plan)
         assert choices(broken, solved.plan, [front]) == ()
+
+
+def test_as_little_lateness_with_more_overtime_is_a_choice_and_as_little_of_all_is_none(broken, solved):
+    first, last = solved.choices[0], solved.plan
+    for over, offered in ((-1, 2), (0, 0), (1, 0)):
+        front = Front()
+        front.note(first.objective, lambda: first.plan)
+        proposed = first.objective._replace(overtime=first.objective.overtime + over, moved=first.objective.moved + 9)
+        with pytest.MonkeyPatch.context() as patch:
+            counted = {id(last): proposed, id(first.plan): first.objective}
+            patch.setattr("keyhook.turnaround.tradeoff.objective", lambda _, plan, counted=counted: counted[id(plan)])
+            assert len(choices(broken, last, [front])) == offered
 
 
 def test_what_spares_next_to_nothing_is_no_choice(broken, solved):

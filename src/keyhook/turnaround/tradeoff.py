@@ -1,7 +1,8 @@
-"""Planning again, the choice: few tasks moved and more lateness, or less lateness and more tasks moved.
+"""Planning again, the choice: few tasks moved and a dearer plan, or a cheaper plan and more tasks moved.
 
-A search goes through many plans on its way to the one it proposes. Kept are those of which no other has as little
-lateness and moves as few: the front of the two. Up to three are offered, each verified and recounted.
+A search goes through many plans on its way to the one it proposes. Kept are those of which no other is as cheap (in
+lateness, then swaps, then overtime) and moves as few: the front of the two. Up to three are offered, each verified
+and recounted.
 """
 
 from __future__ import annotations
@@ -42,8 +43,13 @@ class Noted:
 
 
 def outdoes(one: Objective, other: Objective) -> bool:
-    """Tell whether a plan has no more lateness than another and moves no more tasks."""
-    return one.lateness <= other.lateness and one.moved <= other.moved
+    """Tell whether a plan is as cheap as another, level by level, and moves no more tasks."""
+    return price(one) <= price(other) and one.moved <= other.moved
+
+
+def price(cost: Objective) -> tuple[int, ...]:
+    """Return what a plan costs apart from the tasks it moves; the levels are compared in their order."""
+    return cost[:-1]
 
 
 class Front:
@@ -84,10 +90,10 @@ def choices(problem: Problem, best: Plan, fronts: Iterable[Front]) -> tuple[Choi
     for front in fronts:
         for one in front.noted:
             whole.note(one.objective, one.plan)
-    left = [one for one in whole.noted if not outdoes(last.objective, one.objective) and _is_later(one, last)]
+    left = [one for one in whole.noted if _spares(one, last)]
     while left:
         named = _picked([*left, last])
-        found = [_verified(problem, name, one) for name, one in named]
+        found = [_verified(problem, name, one, last) for name, one in named]
         if None not in found:
             return tuple(choice for choice in found if choice is not None)
         wrong = [one for (_, one), choice in zip(named, found, strict=True) if choice is None]
@@ -95,10 +101,9 @@ def choices(problem: Problem, best: Plan, fronts: Iterable[Front]) -> tuple[Choi
     return ()
 
 
-def _is_later(one: Noted, last: Noted) -> bool:
-    """Tell whether a plan has more lateness and spares enough; as little lateness with more overtime is no choice."""
-    spared = last.objective.moved - one.objective.moved
-    return one.objective.lateness > last.objective.lateness and spared >= LEAST_SPARED
+def _spares(one: Noted, last: Noted) -> bool:
+    """Tell whether a plan moves so many tasks fewer that it is worth the asking."""
+    return last.objective.moved - one.objective.moved >= LEAST_SPARED
 
 
 def _picked(front: list[Noted]) -> list[tuple[ChoiceName, Noted]]:
@@ -111,17 +116,22 @@ def _picked(front: list[Noted]) -> list[tuple[ChoiceName, Noted]]:
         sooner = first.objective.lateness - one.objective.lateness
         return sooner / late, (last.objective.moved - one.objective.moved) / spared
 
-    between = [one for one in front[1:-1] if min(saves(one)) >= APART_SHARE]
+    between = [one for one in front[1:-1] if min(saves(one)) >= APART_SHARE] if late > 0 else []
     if not between:
         return [("fewest_moved", first), ("least_late", last)]
     middle = max(between, key=lambda one: sum(saves(one)))
     return [("fewest_moved", first), ("in_between", middle), ("least_late", last)]
 
 
-def _verified(problem: Problem, name: ChoiceName, noted: Noted) -> Choice | None:
-    """Return a plan written out, None when it breaks a rule or costs something else than it was noted with."""
+def _verified(problem: Problem, name: ChoiceName, noted: Noted, last: Noted) -> Choice | None:
+    """Return a plan written out; None when it breaks a rule, costs otherwise than noted, or no more than the last.
+
+    The search leaves overtime that people were told already out of its count, so that level is compared as recounted.
+    """
     plan = noted.plan()
     cost = objective(problem, plan)
     if (cost.lateness, cost.moved) != (noted.objective.lateness, noted.objective.moved) or violations(problem, plan):
+        return None
+    if noted is not last and price(cost) <= price(last.objective):
         return None
     return Choice(name, plan, cost)

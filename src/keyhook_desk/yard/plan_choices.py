@@ -1,11 +1,13 @@
-"""A day planned again, the choice: fewer tasks moved or less lateness, each plan in figures and words."""
+"""A day planned again, the choice: fewer tasks moved or a cheaper plan, each in figures and words."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from keyhook.phrases import say
 from keyhook.turnaround.clock import Clock
+from keyhook.turnaround.plan import Objective
 from keyhook.turnaround.recount import objective
 from keyhook.turnaround.replan import changes
 from keyhook_desk.web.kept import Kept
@@ -30,6 +32,7 @@ class Offer:
     moved: int
     people: str
     swapped: int
+    over_min: int
     put_off: int
     served: int
     safe: int
@@ -78,11 +81,12 @@ def _offered(row: Proposal, held: Laid, clock: Clock) -> tuple[tuple[Offer, ...]
         found.append(
             Offer(
                 name=name,
-                words=say(f"day_news.choice.{name}"),
+                words=say(f"day_news.choice.{_named(name, costs)}"),
                 late_min=cost.lateness,
                 moved=cost.moved,
                 people=most_changed(held, laid, {*differs.moved, *differs.handed}),
                 swapped=sum(1 for _, then, now in differs.swapped if then and now),
+                over_min=cost.overtime,
                 put_off=sum(1 for vehicle in laid.plan.vehicle_of.values() if vehicle is None),
                 served=sum(1 for vehicle in laid.plan.vehicle_of.values() if vehicle is not None),
                 safe=told_of(laid, clock).safe,
@@ -92,3 +96,11 @@ def _offered(row: Proposal, held: Laid, clock: Clock) -> tuple[tuple[Offer, ...]
             )
         )
     return tuple(found), len(plans[PROPOSED].problem.held)
+
+
+def _named(name: str, costs: Mapping[str, Objective]) -> str:
+    """Return how a plan is called: the one proposed by what it has least of, beside the one that moves fewest."""
+    first, last = next(iter(costs.values())), costs[PROPOSED]
+    if name != PROPOSED or last.lateness < first.lateness:
+        return name
+    return "fewest_swaps" if last.swaps < first.swaps else "least_overtime"
