@@ -22,8 +22,9 @@ _OFFERED: Kept[tuple[tuple[Offer, ...], int]] = Kept(8)
 class Offer:
     """One plan to choose.
 
-    ``safe`` of those ``served`` are surely on time; ``late_share`` and ``moved_share`` [percent] are what bars show,
-    beside the most of those offered; ``lines`` what it changes, the worst first.
+    ``late_min`` is weighted [min], ``over_min`` overtime [min]; ``safe`` of those ``served`` are surely on time;
+    ``late_share`` and ``moved_share`` [percent] are what bars show, beside the most of those offered; ``lines`` what it
+    changes, the worst first.
     """
 
     name: str
