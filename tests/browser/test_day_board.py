@@ -10,6 +10,7 @@ from PIL import Image
 from playwright.sync_api import expect
 
 from .test_every_page import OVERFLOW, SMALL, axe
+from .waiting import until
 
 BOARD = "/day/2026-07-10/plan/"
 PLANNED_MS = 280_000  # the first search on a machine compiles its loops
@@ -42,14 +43,18 @@ def version(page):
     return int(re.search(r"Version (\d+)", page.locator(".tools .hint").inner_text())[1])
 
 
-def last_bar(page):
-    """The task that ends last: after it nothing waits."""
-    number = page.evaluate("""() => {
+def bars_from_the_last(page):
+    """The tasks of people that have not begun, the one that begins last first."""
+    numbers = page.evaluate("""() => {
       const bars = [...document.querySelectorAll('a.bar:not(.begun)')].filter(bar => bar.dataset.people);
-      const ends = bars.map(bar => Number(bar.dataset.start));
-      return bars[ends.indexOf(Math.max(...ends))].id;
+      return bars.sort((one, other) => other.dataset.start - one.dataset.start).map(bar => bar.id);
     }""")
-    return page.locator(f'[id="{number}"]')
+    return [page.locator(f'[id="{number}"]') for number in numbers]
+
+
+def last_bar(page):
+    """The task that begins last: after it nothing waits."""
+    return bars_from_the_last(page)[0]
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -83,13 +88,23 @@ def test_a_task_is_moved_by_keys_shown_first_and_let_go(open_page):
     assert version(page) == before
 
 
+def later_by_a_step(page):
+    """Move by keys a task that may begin five minutes later: of those that end last the first that breaks no rule."""
+    for bar in bars_from_the_last(page):
+        bar.focus()
+        page.keyboard.press("ArrowRight")
+        page.locator(".effect").wait_for()
+        if page.locator(".effect.holds").count():
+            return bar
+        page.keyboard.press("Escape")
+        expect(page.locator(".effect")).to_have_count(0)
+    return pytest.fail("every task of this plan breaks a rule when it begins five minutes later")
+
+
 def test_enter_keeps_what_breaks_no_rule_and_undo_takes_it_back(open_page):
     page = at_the_board(open_page)
-    before, bar = version(page), last_bar(page)
+    before, bar = version(page), later_by_a_step(page)
     task, start = bar.get_attribute("data-task"), int(bar.get_attribute("data-start"))
-    bar.focus()
-    page.keyboard.press("ArrowRight")
-    page.locator(".effect.holds").wait_for()
     page.keyboard.press("Enter")
     page.get_by_text("Moved and pinned there.").wait_for()
     assert version(page) == before + 1
@@ -160,12 +175,44 @@ def test_two_desks_at_one_board_see_what_the_other_keeps_without_loading_again(o
     form.get_by_label("Place").select_option("laundry")
     form.get_by_label("Until").fill("09:00")
     form.get_by_role("button", name="Plan again").click()
-    mine.locator(".proposal").wait_for(timeout=20_000)
+    mine.locator(".proposal").wait_for()
     other.locator(".proposal.ready").wait_for(timeout=PLANNED_MS)
     expect(other.locator(".changes li")).not_to_have_count(0)
     keep(other)
-    mine.get_by_text(f"Version {before + 1}").wait_for(timeout=20_000)
-    mine.locator(".proposal").wait_for(state="detached", timeout=20_000)
+    mine.get_by_text(f"Version {before + 1}").wait_for()
+    mine.locator(".proposal").wait_for(state="detached")
+
+
+def test_a_board_that_is_drawn_again_keeps_the_focus_and_leaves_what_is_held_in_the_hand(open_page):
+    page = at_the_board(open_page)
+    bar, first = last_bar(page), page.locator("#live").element_handle()
+    asked, waits = [], []
+
+    def drawn_again(route):
+        """Answer as if the board had changed, at once or when the test says so."""
+        if waits:
+            asked.append(route)
+        else:
+            route.continue_(url=re.sub(r"seen=[^&]*", "seen=0", route.request.url))
+
+    bar.focus()
+    page.route("**/live/**", drawn_again)
+    until(page, "one => !one.isConnected", first)
+    expect(bar).to_be_focused()
+
+    waits.append("for a task in the hand")
+    with page.expect_request("**/live/**"):
+        pass
+    page.keyboard.press("ArrowLeft")
+    held = page.locator(".bar.grabbed").element_handle()
+    waits.clear()
+    with page.expect_event("requestfinished", lambda request: request == asked[0].request):
+        drawn_again(asked[0])
+    page.locator(".effect").wait_for()
+    assert held.evaluate("one => one.isConnected && one.matches('.grabbed') && document.activeElement === one")
+    page.keyboard.press("Escape")
+    until(page, "one => !one.isConnected", held)
+    expect(bar).to_be_focused()
 
 
 @pytest.mark.parametrize("size", ["phone", "tablet", "desk"])

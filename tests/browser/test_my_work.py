@@ -20,7 +20,7 @@ def planned(open_page):
 
 
 def sent(page):
-    expect(page.locator("#link")).to_have_text("", timeout=20_000)
+    expect(page.locator("#link")).to_have_text("")
 
 
 def my_list(open_page, person, **how):
@@ -55,7 +55,7 @@ def test_done_without_a_signal_survives_a_reload_and_reaches_the_desk_once(plann
     expect(page.locator(".next-up .told").first).to_contain_text("Done")
     page.context.set_offline(False)
     sent(page)
-    expect(page.locator(".next-up").first).not_to_have_attribute("data-task", task, timeout=20_000)
+    expect(page.locator(".next-up").first).not_to_have_attribute("data-task", task)
     page.reload()
     expect(page.locator(".past li")).to_have_count(1)
 
@@ -79,7 +79,7 @@ def test_task_after_task_is_marked_without_a_signal(planned, open_page):
     expect(page.locator("[data-told]")).to_have_count(2)
     page.context.set_offline(False)
     sent(page)
-    expect(page.locator(".past li")).to_have_count(2, timeout=20_000)
+    expect(page.locator(".past li")).to_have_count(2)
     expect(page.locator(".next-up .kicker").first).to_contain_text("Running")
 
 
@@ -112,7 +112,7 @@ def test_a_closed_page_loses_nothing(planned, open_page):
     again = context.new_page()
     again.goto(f"{DAY}/pansy/")
     sent(again)
-    expect(again.locator(".next-up").first).not_to_have_attribute("data-task", task, timeout=20_000)
+    expect(again.locator(".next-up").first).not_to_have_attribute("data-task", task)
 
 
 def test_two_phones_see_each_other_and_a_problem_stands_on_the_board(planned, open_page):

@@ -42,7 +42,7 @@ def _settled(page):
 
 def _kept(page):
     """Wait until the phone has its copy."""
-    expect(page.locator("#state")).to_have_text("Kept on this phone: it now works without a signal.", timeout=20_000)
+    expect(page.locator("#state")).to_have_text("Kept on this phone: it now works without a signal.")
 
 
 @pytest.mark.parametrize(
@@ -141,7 +141,7 @@ def test_what_is_read_without_a_signal_reaches_the_desk_when_there_is_one(open_p
     expect(page.locator("#n9 .done")).to_contain_text("as soon as there is a signal")
     page.context.set_offline(False)
     page.reload()
-    expect(page.locator("#n9 .done")).to_have_text("Read and sent", timeout=10_000)
+    expect(page.locator("#n9 .done")).to_have_text("Read and sent")
     desk = open_page("desk")
     desk.goto("/hires/H12/pack/")
     desk.get_by_text("What they have read").click()

@@ -112,7 +112,7 @@ def test_what_is_acknowledged_names_its_thing_on_the_page_and_in_the_ledger(open
     expect(lines.filter(has_text="Wall or roof awning: Keep the awning in when it is windy")).to_be_visible()
     page.get_by_label("Name of who acknowledges").fill("Barnaby Tidewrack")
     page.get_by_role("button", name="I was shown this").click()
-    expect(page.locator("#sealed")).to_contain_text(re.compile(r"written down as entry \d+"), timeout=15000)
+    expect(page.locator("#sealed")).to_contain_text(re.compile(r"written down as entry \d+"))
     number = re.search(r"entry (\d+)", page.locator("#sealed").inner_text())[1]
     page.goto(f"/hires/{NAMED}/hand-over/{number}/")
     expect(page.locator("main")).to_contain_text("Wall or roof awning: Keep the awning in when it is windy")
@@ -252,7 +252,7 @@ def test_the_hirer_is_asked_back_signs_and_the_entry_stands_in_the_ledger(open_p
         page.mouse.move(box["x"] + 40 + 20 * n, box["y"] + 60 + 30 * (n % 2))
     page.mouse.up()
     page.get_by_role("button", name="I was shown this").click()
-    expect(page.locator("#sealed")).to_contain_text(re.compile(r"written down as entry \d+"), timeout=15000)
+    expect(page.locator("#sealed")).to_contain_text(re.compile(r"written down as entry \d+"))
     number = re.search(r"entry (\d+)", page.locator("#sealed").inner_text())[1]
     page.goto(f"/hires/{SIGN}/hand-over/{number}/")
     expect(page.locator("aside h2").first).to_have_text("Perpetua Mudlark")
@@ -270,7 +270,7 @@ def test_signed_without_a_connection_it_is_kept_and_sent_by_itself(open_page):
     expect(page.locator("#sealed")).to_contain_text("kept on this tablet")
     page.context.set_offline(False)
     page.evaluate("dispatchEvent(new Event('online'))")
-    expect(page.locator("#sealed")).to_contain_text(re.compile(r"entry \d+"), timeout=15000)
+    expect(page.locator("#sealed")).to_contain_text(re.compile(r"entry \d+"))
 
 
 def test_without_script_the_walk_is_a_page_of_forms(open_page):

@@ -18,10 +18,10 @@ EMPTY = """() => new Promise((done, failed) => {
 })"""
 
 
-def until(page, true):
+def until(page, true, of=None):
     """Ask the page until it says yes; a page of ours lets nobody evaluate words while it waits."""
     for _ in range(PATIENCE_MS // AGAIN_MS):
-        if page.evaluate(true):
+        if page.evaluate(true, of):
             return
         page.wait_for_timeout(AGAIN_MS)
     pytest.fail(f"never came true: {true}")

@@ -26,6 +26,8 @@ BAD = {
     ("KEYHOOK_NOW", "yesterday"): "KEYHOOK_NOW is not a moment (saw yesterday)",
     ("KEYHOOK_NOW", "2026-07-10T08:00:00"): "KEYHOOK_NOW has no UTC offset (saw 2026-07-10T08:00:00)",
     ("KEYHOOK_INSECURE", "yes"): "KEYHOOK_INSECURE is 1 or left out (saw yes)",
+    ("KEYHOOK_PLAN_STEPS", "0"): "KEYHOOK_PLAN_STEPS is a whole number from 1 (saw 0)",
+    ("KEYHOOK_PLAN_STEPS", "many"): "KEYHOOK_PLAN_STEPS is a whole number from 1 (saw many)",
     ("KEYHOOK_HOSTS", "*"): "KEYHOOK_HOSTS names no host",
 }
 

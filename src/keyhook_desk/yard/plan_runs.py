@@ -64,14 +64,14 @@ class _Answered(Exception):
     """Somebody has answered the proposal, so nobody waits for the search."""
 
 
-def work(proposal_id: int, *, seconds: float | None = None, steps: int | None = None, beats: bool = True) -> None:
+def work(proposal_id: int, *, steps: int | None = None, beats: bool = True) -> None:
     """Search for the plan of a proposal and write what is found; errors a person should read are written too."""
     mine = Proposal.objects.filter(pk=proposal_id, answer="")
     if not mine.filter(state=Proposal.State.QUEUED).update(state=Proposal.State.RUNNING, beat_at=clock.running()):
         return
     stop = _beat(proposal_id) if beats else (lambda: None)
     try:
-        _search(mine, seconds=settings.PLAN_SECONDS if seconds is None else seconds, steps=steps)
+        _search(mine, settings.PLAN_STEPS if steps is None else steps)
     except _Answered:
         pass
     except KeyhookError as error:
@@ -83,7 +83,7 @@ def work(proposal_id: int, *, seconds: float | None = None, steps: int | None = 
         stop()
 
 
-def _search(mine: Any, *, seconds: float, steps: int | None) -> None:
+def _search(mine: Any, steps: int | None) -> None:
     row = mine.first()
     if row is None:
         raise _Answered
@@ -106,6 +106,7 @@ def _search(mine: Any, *, seconds: float, steps: int | None) -> None:
         if not mine.update(state=state, beat_at=clock.running(), **found):
             raise _Answered
 
+    seconds = settings.PLAN_SECONDS
     last = search(day, seconds=seconds, steps=steps, report=lambda best: keep(best, Proposal.State.RUNNING))
     keep(last, Proposal.State.READY)
 

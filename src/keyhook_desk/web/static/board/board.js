@@ -232,6 +232,7 @@ document.addEventListener('htmx:beforeRequest', event => {
 });
 document.addEventListener('htmx:beforeSwap', event => {
   if (event.target.id !== 'live') return;
+  if (grab || press) { event.detail.shouldSwap = false; return; } // asked for before; it is asked for again
   const box = chart();
   scrolled = box && [box.scrollLeft, box.scrollTop];
   open = [...event.target.querySelectorAll('details[open]')].map(one => one.querySelector('summary').textContent);
