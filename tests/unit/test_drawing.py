@@ -13,7 +13,7 @@ from keyhook.depot.disk import read_folder
 from keyhook.depot.reading import read_depot
 from keyhook.drawing import Bar, describe_plan, elevation_drawing, key_tag, load_bars, plan_drawing
 from keyhook.drawing.canvas import PAPER
-from keyhook.drawing.numbers import RADIUS, Spot, place_numbers
+from keyhook.drawing.numbers import RADIUS
 from keyhook.drawing.plan import SCALE
 
 DEMO = Path(__file__).resolve().parents[2] / "demo"
@@ -107,13 +107,6 @@ def test_the_nearside_of_a_left_driving_country_points_left_and_the_offside_righ
 
     assert rear_axle_from_left(elevation_drawing(sheet, "nearside", _named))
     assert not rear_axle_from_left(elevation_drawing(sheet, "offside", _named))
-
-
-def test_numbers_find_the_free_place_nearest_to_their_home():
-    spots = [Spot(n, str(n), "s", 100, 100, 100, 100) for n in range(1, 6)]
-    placed = place_numbers(spots, 400, 300)
-    assert (placed[0].x, placed[0].y) == (100, 100)
-    assert all(abs(p.x - 100) + abs(p.y - 100) < 80 for p in placed)
 
 
 def test_an_overload_sticks_out_of_its_bar_and_says_so():

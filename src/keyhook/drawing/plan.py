@@ -6,8 +6,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from keyhook.drawing.canvas import Canvas, Medium
-from keyhook.drawing.numbers import RADIUS, Placed, Spot, place_numbers
-from keyhook.drawing.route import Stand, draw_rings, draw_route
+from keyhook.drawing.labels import Box, Label, boxes_between, boxes_of, draw_labels
+from keyhook.drawing.numbers import DOT, RADIUS, Placed, Spot, place_numbers
+from keyhook.drawing.route import Stand, draw_rings, draw_route, place_stops
 from keyhook.drawing.words import describe_plan
 from keyhook.vehicle.build_sheet import Berth, BuildSheet, Seat, Station, Store, Tank
 
@@ -81,20 +82,24 @@ def plan_drawing(  # noqa: PLR0913  # one thing to show or not, each by its name
     canvas = Canvas(medium, upright)
     _tanks_and_axles(canvas, sheet, frame)
     _body(canvas, sheet, frame)
-    for tank in sheet.tanks:
-        _tank(canvas, tank, frame)
-    for store in sheet.stores:
-        _store(canvas, store, frame)
-    for berth in sheet.berths:
-        _berth(canvas, berth, frame)
+    labels = [
+        *(_tank(canvas, tank, frame) for tank in sheet.tanks),
+        *(_store(canvas, store, frame, layer) for layer, store in enumerate(sheet.stores, start=1)),
+        *(_berth(canvas, berth, frame, len(sheet.stores) + 1) for berth in sheet.berths),
+    ]
     for seat in sheet.seats:
         _seat(canvas, seat, frame)
     _doors(canvas, sheet, frame)
     _rack(canvas, sheet, frame)
-    draw_rings(canvas, rings, frame.x, frame.y)
-    if numbers:
-        _numbers(canvas, sheet, names, frame, (width, height), highlight)
-    draw_route(canvas, route, frame.x, frame.y, (width, height))
+    draw_rings(canvas, rings, frame.x, frame.y, (width, height))
+    marks = place_numbers(_spots(sheet, names, frame), width, height) if numbers else []
+    stops = place_stops(route, frame.x, frame.y, (width, height))
+    seats = (_seat_box(seat, frame) for seat in sheet.seats)
+    if not upright:
+        draw_labels(canvas, labels, [*boxes_of([*marks, *stops]), *boxes_between(stops), *seats])
+    for placed in marks:
+        draw_number(canvas, placed, on=placed.spot.number in highlight)
+    draw_route(canvas, stops)
     title, desc = told or (f"{sheet.name} from above", describe_plan(sheet))
     return canvas.svg(width, height, title=title, desc=desc, prefix=prefix)
 
@@ -112,9 +117,15 @@ def _frame(sheet: BuildSheet) -> tuple[Frame, float, float]:
 def _box(
     canvas: Canvas, look: str, frame: Frame, x_m: float, y_m: float, size: tuple[float, float], radius: float
 ) -> None:
+    box = _box_of(frame, x_m, y_m, size)
+    canvas.rect(look, box.left, box.top, box.right - box.left, box.bottom - box.top, radius=radius)
+
+
+def _box_of(frame: Frame, x_m: float, y_m: float, size: tuple[float, float]) -> Box:
+    """Return a rectangle by its middle and its length and width [m]."""
     length_m, width_m = size
-    x, y = frame.x(x_m - length_m / 2), min(frame.y(y_m - width_m / 2), frame.y(y_m + width_m / 2))
-    canvas.rect(look, x, y, length_m * SCALE, width_m * SCALE, radius=radius)
+    left, top = frame.x(x_m - length_m / 2), min(frame.y(y_m - width_m / 2), frame.y(y_m + width_m / 2))
+    return Box(left, top, left + length_m * SCALE, top + width_m * SCALE)
 
 
 def _tanks_and_axles(canvas: Canvas, sheet: BuildSheet, frame: Frame) -> None:
@@ -166,39 +177,51 @@ def _path(points: list[tuple[str | float, ...]], frame: Frame) -> str:
     return "".join(pieces)
 
 
-def _tank(canvas: Canvas, tank: Tank, frame: Frame) -> None:
+def _tank(canvas: Canvas, tank: Tank, frame: Frame) -> Label:
     word = tank.holds.replace("_", " ")
+    box = _box_of(frame, tank.x_m, tank.y_m, (tank.length_m, tank.width_m))
     with canvas.group(f"{word} tank, {tank.capacity_l:g} l", tank=tank.holds):
         _box(canvas, "kd-tank", frame, tank.x_m, tank.y_m, (tank.length_m, tank.width_m), 5)
-        y = frame.y(tank.y_m) + (tank.width_m / 2) * SCALE - 5
-        if tank.length_m * SCALE > 60:  # noqa: PLR2004  # room for a word
-            canvas.text("kd-label kd-label-long", frame.x(tank.x_m), y, f"{word} {tank.capacity_l:g} l", size=11)
+    line = ("kd-label kd-label-long", f"{word} {tank.capacity_l:g} l", 11.0)
+    return Label(box, (line,) if _is_long(box, 60) else (), frame.x(tank.x_m), box.bottom - 5, 0)
 
 
-def _berth(canvas: Canvas, berth: Berth, frame: Frame) -> None:
+def _berth(canvas: Canvas, berth: Berth, frame: Frame, layer: int) -> Label:
     size = (berth.width_m, berth.length_m) if berth.turned else (berth.length_m, berth.width_m)
     look = "kd-high" if berth.level in {"high", "made_up"} else "kd-bed"
     words = f"{berth.name}: sleeps {berth.sleeps}, up to {berth.limit_kg:g} kg"
     with canvas.group(words, berth=berth.id):
         _box(canvas, look, frame, berth.x_m, berth.y_m, size, 9)
-        if look == "kd-bed":
-            pillow = (0.32, min(0.6, size[1] / max(1, berth.sleeps) - 0.14))
-            for number in range(berth.sleeps):
-                y_m = berth.y_m + (number - (berth.sleeps - 1) / 2) * size[1] / berth.sleeps
-                _box(canvas, "kd-high", frame, berth.x_m + size[0] / 2 - 0.24, y_m, pillow, 6)
-            top = frame.y(berth.y_m) - size[1] * SCALE / 2
-            canvas.text("kd-label", frame.x(berth.x_m) - 16, top + 17, berth.name, size=12)
-            limit = f"{berth.sleeps} {'person' if berth.sleeps == 1 else 'people'}, {berth.limit_kg:g} kg"
-            canvas.text("kd-label kd-label-long", frame.x(berth.x_m) - 16, top + 32, limit, size=11)
+        pillow = (0.32, min(0.6, size[1] / max(1, berth.sleeps) - 0.14))
+        for number in range(berth.sleeps if look == "kd-bed" else 0):
+            y_m = berth.y_m + (number - (berth.sleeps - 1) / 2) * size[1] / berth.sleeps
+            _box(canvas, "kd-high", frame, berth.x_m + size[0] / 2 - 0.24, y_m, pillow, 6)
+    box = _box_of(frame, berth.x_m, berth.y_m, size)
+    if look == "kd-high":
+        return Label(box, (), box.left, box.top, 0)  # over everything, and drawn so that it covers nothing
+    limit = f"{berth.sleeps} {'person' if berth.sleeps == 1 else 'people'}, {berth.limit_kg:g} kg"
+    lines = (("kd-label", berth.name, 12.0), ("kd-label kd-label-long", limit, 11.0))
+    return Label(box, lines, frame.x(berth.x_m) - 16, box.top + 17, layer)
 
 
-def _store(canvas: Canvas, store: Store, frame: Frame) -> None:
+def _store(canvas: Canvas, store: Store, frame: Frame, layer: int) -> Label:
+    box = _box_of(frame, store.x_m, store.y_m, (store.length_m, store.width_m))
     with canvas.group(f"{store.name}: up to {store.limit_kg:g} kg", store=store.id):
         _box(canvas, "kd-store", frame, store.x_m, store.y_m, (store.length_m, store.width_m), 4)
-        if store.length_m * SCALE > 52:  # noqa: PLR2004  # room for the limit
-            x = frame.x(store.x_m - store.length_m / 2) + 26
-            y = frame.y(store.y_m) + store.width_m * SCALE / 2 - 5
-            canvas.text("kd-label", x, y, f"{store.limit_kg:g} kg", size=11)
+    line = ("kd-label", f"{store.limit_kg:g} kg", 11.0)
+    return Label(box, (line,) if _is_long(box, 52) else (), box.left + 26, box.bottom - 5, layer)
+
+
+def _is_long(box: Box, least: float) -> bool:
+    """Return whether a box has room for a word along the vehicle."""
+    return box.right - box.left > least
+
+
+def _seat_box(seat: Seat, frame: Frame) -> Box:
+    """Return what a seat and its back cover."""
+    along_m, across_m = (_SEAT_M, _SEAT_M + 0.04) if seat.facing == "sideways" else (_SEAT_M + 0.04, _SEAT_M - 0.04)
+    shift = {"forward": (0.02, 0.0), "rearward": (-0.02, 0.0), "sideways": (0.0, -0.04)}[seat.facing]
+    return _box_of(frame, seat.x_m + shift[0], seat.y_m + shift[1], (along_m, across_m))
 
 
 def _seat(canvas: Canvas, seat: Seat, frame: Frame) -> None:
@@ -249,18 +272,9 @@ def _rack(canvas: Canvas, sheet: BuildSheet, frame: Frame) -> None:
             canvas.circle("kd-rack", frame.x(bar.x_m), frame.y(0), 5)
 
 
-def _numbers(
-    canvas: Canvas,
-    sheet: BuildSheet,
-    names: Callable[[str], str],
-    frame: Frame,
-    size: tuple[float, float],
-    highlight: frozenset[int],
-) -> None:
+def _spots(sheet: BuildSheet, names: Callable[[str], str], frame: Frame) -> list[Spot]:
     stations = {station.id: station for station in sheet.stations}
-    spots = [_spot(fitted, stations[fitted.station], names, frame) for fitted in sheet.fittings]
-    for placed in place_numbers(spots, *size):
-        draw_number(canvas, placed, on=placed.spot.number in highlight)
+    return [_spot(fitted, stations[fitted.station], names, frame) for fitted in sheet.fittings]
 
 
 def _spot(fitted: object, station: Station, names: Callable[[str], str], frame: Frame) -> Spot:
@@ -278,11 +292,10 @@ def _spot(fitted: object, station: Station, names: Callable[[str], str], frame: 
 def draw_number(canvas: Canvas, placed: Placed, *, on: bool) -> None:
     """Draw one find-it number with a lead line to its place when it stands away from it."""
     spot = placed.spot
-    far = (placed.x - spot.x) ** 2 + (placed.y - spot.y) ** 2 > (RADIUS * 0.9) ** 2
     with canvas.group(spot.title, find_it=str(spot.number), station=spot.station):
-        if far:
+        if placed.moved:
             canvas.line("kd-lead", spot.x, spot.y, placed.x, placed.y)
-            canvas.circle("kd-spot", spot.x, spot.y, 2.2)
+            canvas.circle("kd-spot", spot.x, spot.y, DOT)
         canvas.circle("kd-mark-on" if on else "kd-mark", placed.x, placed.y, RADIUS)
         look = "kd-number-on" if on else "kd-number"
         canvas.text(look, placed.x, placed.y + 4, str(spot.number), size=11.5)
