@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import re
+from uuid import uuid4
 
 import pytest
 from django.core.exceptions import PermissionDenied
@@ -21,7 +22,8 @@ from keyhook_desk.hires.models import HireRow
 from keyhook_desk.pack.links import token_of
 from keyhook_desk.pack.models import FittingPhoto, LanguageTick, PackLink
 from keyhook_desk.pack.services import MOST_PHOTOS, add_photo, make_link, tick_language, withdraw_link
-from keyhook_desk.walkround.models import TourWish
+from keyhook_desk.walkround.models import Kind, TourWish
+from keyhook_desk.walkround.services import Tick, tick
 from keyhook_desk.walkround.views import held_tour
 from keyhook_desk.web.models import HistoryLine
 from keyhook_desk.web.pictures import read_picture
@@ -130,6 +132,32 @@ def test_what_the_tour_has_no_time_for_goes_into_the_messages(desk, stranger, ow
     said = {name: f"No. {one.find_it}, {one.title}: {escape(one.text)}" for name, one in off.items()}
     assert [name for name, words in said.items() if words not in short] == []
     assert stranger.get(f"/pack/{token}/en/dates.ics").content != usual
+
+
+def test_what_the_walk_passed_over_goes_into_the_messages_and_what_it_showed_besides_does_not(desk, own, h12):
+    make_link(actor=own, hire=h12)
+    TourWish.objects.create(hire=h12, available_min=30, by=own, at=dt.datetime(2026, 7, 10, 7, tzinfo=dt.UTC))
+    h12.refresh_from_db()
+    answer = held_tour(h12).answer
+    shown_at_once = next(one for one in answer.elsewhere if one.why == "no_time" and one.slot == "first_night")
+    dear = max((line for line in answer.lines if not line.closing), key=lambda line: line.value_cost)
+
+    def sent():
+        return _text(desk.get("/hires/H12/pack/"))
+
+    def ticked(point, kind, minute):
+        told = Tick(uuid4(), point, kind, dt.datetime(2026, 7, 10, 8, minute, tzinfo=dt.UTC))
+        tick(actor=own, hire=h12, told=told)
+
+    assert escape(shown_at_once.text) in sent()
+    passed_over = escape(f"No. {dear.find_it}, {dear.title}: ")
+    before = sent().count(passed_over)
+    ticked(dear.id, Kind.SKIPPED, 1)
+    assert sent().count(passed_over) == before + 1
+    ticked(dear.id, Kind.TOLD, 2)
+    assert sent().count(passed_over) == before
+    ticked(shown_at_once.id, Kind.TOLD, 3)
+    assert escape(shown_at_once.text) not in sent()
 
 
 def test_a_tour_that_cannot_be_planned_leaves_the_messages_as_they_are(desk, own, h12, monkeypatch):

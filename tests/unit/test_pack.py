@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import random
 import re
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -23,6 +24,9 @@ from keyhook.pack.content import PackAsked, compose_pack
 from keyhook.pack.messages import MESSAGE_HOLDS, SLOTS, Sender, message_times, moment_words
 from keyhook.pack.spoken import folded
 from keyhook.phrases import LANGUAGES, phrase_book, say
+from keyhook.tour.answer import tour_answer
+from keyhook.tour.compose import TourWishes
+from keyhook.tour.select import Search
 
 ROOT = Path(__file__).resolve().parents[2]
 CATALOGUE = load_catalogue()
@@ -259,11 +263,59 @@ def test_what_is_better_told_before_they_come_goes_into_the_message_before_they_
     pre = {point.id for point in CATALOGUE.teach_points.values() if point.moment == "pre"} & set(pack.points)
     assert "br_kilo" in pre
     first = timed_messages(pack, hire, SENDER)[0]
-    assert set(first.points) <= pre
+    assert {*first.points, *first.named} == pre
     assert first.points[0] == "br_kilo"  # what must be known first
-    assert len(first.points) == min(len(pre), MESSAGE_HOLDS)
+    assert (len(first.points), len(first.named)) == (MESSAGE_HOLDS, 1)
+    (card,) = [card for card in pack.cards for point in card.points if point.id in first.named]
+    assert f"have a look in your pack at No. {card.find_it}, {card.name}." in first.text
     assert "10 July 2026" in first.text
     assert "br_kilo" not in timed_messages(pack, hire, SENDER, confirmed={"br_kilo"})[0].points
+
+
+def _generated(count=12):
+    """Yield parties that nobody has thought of: tags, options and vehicles as chance has them."""
+    chance = random.Random(4)
+    tags = sorted({tag for hire in FOLDER.hires.values() for tag in hire.tags})
+    options = sorted({option for hire in FOLDER.hires.values() for option in hire.options})
+    for _ in range(count):
+        hire = _hire(chance.choice(sorted(FOLDER.hires)))
+        sheet = FOLDER.sheets[chance.choice(sorted(FOLDER.sheets))]
+        some = {"tags": tuple(chance.sample(tags, 5)), "options": tuple(chance.sample(options, 3))}
+        yield sheet, hire.model_copy(update=some), chance.choice((0.0, 15.0, 40.0, 200.0))
+
+
+def _demo():
+    for number, hire in enumerate(FOLDER.hires.values()):
+        if sheet := FOLDER.sheet_of(hire):
+            yield sheet, hire, (None, 20.0, 45.0)[number % 3]
+
+
+@pytest.mark.parametrize(("sheet", "hire", "minutes"), [*_demo(), *_generated()])
+def test_whatever_the_tour_sends_to_a_message_stands_in_it_in_full_or_by_its_number(sheet, hire, minutes):
+    answer = tour_answer(sheet, CATALOGUE, hire, TourWishes(available_min=minutes), search=Search(limit_s=0.01))
+    sent = [entry for entry in answer.elsewhere if entry.slot != "card"]
+    pack = hire_pack(sheet, hire, CATALOGUE, FOLDER.tariff)
+    fallen = {entry.id: entry.slot for entry in sent if entry.why == "no_time"}
+    found = {one.slot: one for one in timed_messages(pack, hire, SENDER, fallen=fallen)}
+    assert sent
+    for entry in sent:
+        one, number = found[entry.slot], f"No. {entry.find_it}, {entry.title}"
+        assert (f"{number}: {entry.text}" if entry.id in one.points else number) in one.text, entry.id
+        assert entry.id in {*one.points, *one.named}
+        assert entry.why == "moment" or entry.id in one.points
+    for one in found.values():
+        must = [name for name in (*one.points, *one.named) if pack.points[name].must]
+        assert set(must) <= set(one.points)
+        assert len(one.points) <= max(MESSAGE_HOLDS, len(must))
+
+
+@pytest.mark.parametrize("language", list(LANGUAGES))
+def test_what_a_message_only_names_it_names_in_every_language(language):
+    first = timed_messages(_pack("H13", language=language), _hire("H13"), SENDER)[0]
+    pack = _pack("H13", language=language)
+    (card,) = [card for card in pack.cards for point in card.points if point.id in first.named]
+    line = next(line for line in first.text.splitlines() if line.endswith(f" {card.find_it}, {card.name}."))
+    assert line.startswith("- ")
 
 
 def test_the_last_message_asks_for_what_this_vehicle_has():

@@ -23,7 +23,7 @@ from keyhook.phrases import LANGUAGES, say
 @click.option(
     "--language", type=click.Choice(sorted(LANGUAGES)), default="en", show_default=True, help="As the hirer reads it."
 )
-@click.option("--messages", is_flag=True, help="Print the three timed messages instead.")
+@click.option("--messages", is_flag=True, help="Print the timed messages instead.")
 @click.option("--json", "json_out", is_flag=True, help="Print one JSON document.")
 @depot_option
 @said_plainly

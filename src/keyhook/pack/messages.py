@@ -9,7 +9,7 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from keyhook.hire.hire import Hire
-from keyhook.pack.content import Card, CardPoint, Pack
+from keyhook.pack.content import CardPoint, Pack
 from keyhook.phrases import say
 
 Slot = Literal["before_collection", "first_stop", "first_night", "before_return"]
@@ -35,13 +35,17 @@ _LEFT_SO = frozenset({"do_fuel", "do_petrol", "do_electric", "do_water", "do_cas
 
 @dataclass(frozen=True, slots=True)
 class TimedMessage:
-    """One message: its slot, when it should arrive (aware, in the zone of the depot), subject, text and points."""
+    """One message: its slot, when it should arrive (aware, in the zone of the depot), subject and text.
+
+    ``points`` stand in it in full; of those in ``named`` it says at which number of the pack they are found.
+    """
 
     slot: Slot
     at: dt.datetime
     subject: str
     text: str
     points: tuple[str, ...]
+    named: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,16 +78,22 @@ def timed_messages(
     """
     times = message_times(hire)
     slots = _points_by_slot(pack, confirmed, fallen or {})
-    numbers = {point.id: card for card in pack.cards for point in card.points}
-    return tuple(
-        TimedMessage(
-            slot,
-            times[slot],
-            say(f"pack.message.subject_{slot}", {"vehicle": sender.vehicle}, pack.language),
-            _text(slot, slots[slot], numbers, hire, sender, pack),
-            tuple(point.id for point in slots[slot]),
-        )
-        for slot in SLOTS
+    return tuple(_message(slot, times[slot], slots[slot], hire, sender, pack) for slot in SLOTS)
+
+
+def _message(
+    slot: Slot, at: dt.datetime, points: list[CardPoint], hire: Hire, sender: Sender, pack: Pack
+) -> TimedMessage:
+    """Return one message: what must be known and the dearest in full, where more is found by number and name."""
+    held = max(MESSAGE_HOLDS, sum(point.must for point in points))
+    full, rest = points[:held], points[held:]
+    return TimedMessage(
+        slot,
+        at,
+        say(f"pack.message.subject_{slot}", {"vehicle": sender.vehicle}, pack.language),
+        "\n".join(_lines(slot, full, rest, hire, sender, pack)),
+        tuple(point.id for point in full),
+        tuple(point.id for point in rest),
     )
 
 
@@ -115,8 +125,9 @@ def _points_by_slot(pack: Pack, confirmed: Collection[str], fallen: Mapping[str,
         if slot is not None:
             found[slot].append(point)
     driving = [point for point in open_points if point.moment == "drive_off" and point.id not in fallen]
-    found["first_stop"] += _dearest(driving)[:BEFORE_DRIVING_AGAIN]
-    return {slot: _dearest(points)[:MESSAGE_HOLDS] for slot, points in found.items()}
+    room = max(0, MESSAGE_HOLDS - len(found["first_stop"]))
+    found["first_stop"] += _dearest(driving)[: min(BEFORE_DRIVING_AGAIN, room)]
+    return {slot: _dearest(points) for slot, points in found.items()}
 
 
 def _dearest(points: list[CardPoint]) -> list[CardPoint]:
@@ -124,16 +135,10 @@ def _dearest(points: list[CardPoint]) -> list[CardPoint]:
     return sorted(points, key=lambda point: (not point.must, tuple(-part for part in point.weight), point.id))
 
 
-def _text(
-    slot: Slot, points: list[CardPoint], cards: Mapping[str, Card], hire: Hire, sender: Sender, pack: Pack
-) -> str:
-    return "\n".join(_lines(slot, points, cards, hire, sender, pack))
-
-
 def _lines(
-    slot: Slot, points: list[CardPoint], cards: Mapping[str, Card], hire: Hire, sender: Sender, pack: Pack
+    slot: Slot, points: list[CardPoint], rest: list[CardPoint], hire: Hire, sender: Sender, pack: Pack
 ) -> Iterator[str]:
-    language = pack.language
+    language, cards = pack.language, {point.id: card for card in pack.cards for point in card.points}
 
     def said(key: str, **values: object) -> str:
         return say(f"pack.message.{key}", values, language)
@@ -145,6 +150,10 @@ def _lines(
     for point in points:
         card = cards[point.id]
         yield said("point_numbered", number=card.find_it, name=card.name, text=point.text)
+    if rest:
+        places = dict.fromkeys((cards[point.id].find_it, cards[point.id].name) for point in rest)
+        names = "; ".join(said("at_number", number=number, name=name) for number, name in sorted(places))
+        yield said("also", names=names)
     yield said("everything", address=sender.address)
     if slot == "first_night":
         yield said("night", number=EMERGENCY_NUMBER)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import replace
 
 from keyhook.basis import Basis, Because, Figure, Finding, Input, Level
@@ -163,24 +164,30 @@ def _stop(composed: ComposedTour, stop: TourStop) -> AnswerStop:
 
 
 def _elsewhere(composed: ComposedTour, plan: TourPlan, message_factor: float) -> Iterator[Elsewhere]:
-    """Yield what goes to the pack: points with another moment, then those that fell off, dearest first.
-
-    Of those that fell off, the dearest go into two messages that somebody reads: about driving at the first stop,
-    the others on the first evening; the rest become cards.
-    """
+    """Yield what goes to the pack: points with another moment, then those that fell off, dearest first."""
     for known in composed.elsewhere:
         yield _entry(known, _SLOT[known.moment], "moment", message_factor)
-    problem, shown = composed.problem, {*plan.points, *composed.problem.done}
-    still_open = {point.id for point in open_points(problem)}
-    off = [composed.known[point.id] for point in problem.points if point.id not in shown]
-    room = {"first_stop": MESSAGE_HOLDS, "first_night": MESSAGE_HOLDS}
+    still_open = {point.id for point in open_points(composed.problem)}
+    for known, slot in not_shown(composed, {*plan.points, *composed.problem.done}):
+        yield _entry(known, slot, "no_time" if known.id in still_open else "skipped", message_factor)
+
+
+def not_shown(composed: ComposedTour, shown: Collection[str]) -> Iterator[tuple[Known, Slot]]:
+    """Yield the points of a tour that are not among those shown, dearest first, each with where it goes instead.
+
+    The dearest go into two messages that somebody reads, as far as these have room beside what is theirs anyway: about
+    driving at the first stop, the others on the first evening; the rest become cards.
+    """
+    own = Counter(_SLOT[known.moment] for known in composed.elsewhere)
+    room = {slot: MESSAGE_HOLDS - own[slot] for slot in ("first_stop", "first_night")}
+    off = [composed.known[point.id] for point in composed.problem.points if point.id not in shown]
     for known in sorted(off, key=lambda known: (-known.value_cost, known.id)):
         slot: Slot = "first_stop" if known.moment == "drive_off" else "first_night"
-        if room[slot]:
+        if room[slot] > 0:
             room[slot] -= 1
         else:
             slot = "card"
-        yield _entry(known, slot, "no_time" if known.id in still_open else "skipped", message_factor)
+        yield known, slot
 
 
 def _entry(known: Known, slot: Slot, why: Why, message_factor: float) -> Elsewhere:
