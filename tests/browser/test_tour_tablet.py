@@ -15,7 +15,7 @@ pytestmark = pytest.mark.browser
 OFFLINE, TWO, AGAIN, SIGN, KEYS, LOOK, PLAIN, LEAVES = "H12", "H13", "H14", "H15", "H16", "H17", "H18", "H19"
 #: This one is acknowledged without a word said, to see what is written down.
 NAMED = "H23"
-TAPPED = "H20"
+TAPPED, MISTAKEN = "H20", "H22"
 
 
 def begun(open_page, hire, *, role="yard", size="tablet", **how):
@@ -195,10 +195,13 @@ def test_less_time_is_planned_again_and_what_is_ticked_stays(open_page):
 
 
 def test_a_point_ticked_by_mistake_is_taken_back(open_page):
-    page = begun(open_page, KEYS)
+    page = begun(open_page, MISTAKEN)
     name = told(page)
     page.locator(f"#p-{name}").get_by_role("button", name="Take back").click()
     expect(page.locator(f"#p-{name}").get_by_role("button", name="Shown", exact=True)).to_be_focused()
+    expect(page.locator(f"#p-{name}")).to_have_attribute("data-kind", "")
+    all_sent(page)
+    page.reload()
     expect(page.locator(f"#p-{name}")).to_have_attribute("data-kind", "")
 
 
