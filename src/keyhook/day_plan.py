@@ -53,6 +53,8 @@ DEARER_MIN, DEARER_SHARE = 20, 0.05
 EARLIER = ((45, True), (80, True), (60, False), (90, False))
 #: One more level-two point (a swap) has to spare so many minutes on average.
 SWAP_SPARES_MIN = 10
+#: One more person would be there from then on.
+MORE_FROM = dt.time(10)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,14 +76,15 @@ class PlannedDay:
 
     ``plan`` is the one of ``choices`` that is late least on average; ``choices[0]`` is that one and ``cheapest`` the
     one that costs least on paper. They are often the same. No plan has less lateness than ``bound``; ``status`` says
-    what that means for the cheapest one. ``stops`` says of hires why they may not leave as they stand.
+    what that means for the cheapest one. ``stops`` says of hires why they may not leave as they stand. For the rest
+    of a day that is planned again ``rule`` is None.
     """
 
     clock: Clock
     problem: Problem
     plan: Plan
     objective: Objective
-    rule: Objective
+    rule: Objective | None
     chances: DayChances
     choices: tuple[Choice, ...] = ()
     cheapest: Choice | None = None
@@ -209,7 +212,9 @@ def planned_day(
         plan=best,
         objective=choices[0].objective,
         rule=rule,
-        chances=day_chances(problem, best, draws=draws, seed=seed, what_if=True, more_from_min=clock.at(dt.time(10))),
+        chances=day_chances(
+            problem, best, draws=draws, seed=seed, what_if=True, more_from_min=more_from_min(clock, problem)
+        ),
         choices=choices,
         cheapest=min(choices, key=lambda choice: choice.objective),
         bottlenecks=bottlenecks(problem, best, draws=max(1, draws // 2), seed=seed),
@@ -219,6 +224,11 @@ def planned_day(
         findings=day_findings(folder, problem, clock),
         stops=stops_of(folder, day, best, catalogue),
     )
+
+
+def more_from_min(clock: Clock, problem: Problem) -> int:
+    """Return the minute from which one more person would be there: ten o'clock, or now when that is over."""
+    return max(clock.at(MORE_FROM), problem.opening_min)
 
 
 def first_plan(problem: Problem, clock: Clock) -> Plan:

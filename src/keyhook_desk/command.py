@@ -12,7 +12,8 @@ from pathlib import Path
 import click
 
 from keyhook.catalogue import load_catalogue
-from keyhook.cli.commands import busiest_day, calculators, day_text
+from keyhook.cli.commands import calculators
+from keyhook.cli.day_commands import busiest_day, day_text
 from keyhook.cli.options import DEMO, said_plainly
 from keyhook.depot.disk import read_folder, write_folder
 from keyhook.depot.reading import read_depot

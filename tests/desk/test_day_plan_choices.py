@@ -12,10 +12,10 @@ from keyhook.turnaround.checker import violations
 from keyhook.turnaround.events import PersonAway, ReturnsAt
 from keyhook.turnaround.plan import Objective
 from keyhook.turnaround.recount import objective
+from keyhook.turnaround.tradeoff import called
 from keyhook_desk.web.models import HistoryLine
 from keyhook_desk.yard import plan_runs, plan_services
 from keyhook_desk.yard.models import Proposal
-from keyhook_desk.yard.plan_choices import _named
 from keyhook_desk.yard.plan_reading import PROPOSED, chosen_of, held, read, read_held
 
 DAY = dt.date(2026, 7, 10)
@@ -153,9 +153,9 @@ def test_a_first_plan_offers_no_choice(desk, own, depot):
 
 
 @pytest.mark.parametrize(
-    ("proposed", "called"),
+    ("proposed", "words"),
     [((3, 9, 9, 40), "least_late"), ((5, 1, 9, 40), "fewest_swaps"), ((5, 2, 0, 40), "least_overtime")],
 )
-def test_the_plan_proposed_is_called_by_what_it_has_least_of(proposed, called):
+def test_the_plan_proposed_is_called_by_what_it_has_least_of(proposed, words):
     costs = {"fewest_moved": Objective(5, 2, 8, 4), PROPOSED: Objective(*proposed)}
-    assert [_named(name, costs) for name in costs] == ["fewest_moved", called]
+    assert [called(name, costs) for name in costs] == ["fewest_moved", words]

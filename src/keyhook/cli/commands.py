@@ -2,34 +2,27 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import json
-from collections import Counter
 from pathlib import Path
 from typing import Any, Literal
-from zoneinfo import ZoneInfo
 
 import click
 
 from keyhook.basis import Level
 from keyhook.catalogue import json_schemas, load_catalogue
-from keyhook.cli.around_text import evening_text, standing_text, turns_text
+from keyhook.cli.day_commands import day
 from keyhook.cli.language_commands import texts
 from keyhook.cli.options import DEMO, answer_options, depot_at, depot_option, said_plainly
 from keyhook.cli.pack_commands import pack
-from keyhook.cli.plan_text import plan_text
-from keyhook.cli.render import MARK, as_json, because_lines, figures_text, finding_lines, number
+from keyhook.cli.render import as_json, because_lines, figures_text, finding_lines, number
 from keyhook.cli.tour_commands import tour, tour_check
-from keyhook.day_plan import known_news, planned_day
 from keyhook.depot.folder import DepotFolder
 from keyhook.depot.schema import KINDS, json_schema
-from keyhook.dossier import DepotDay, depot_day, hire_loading, hire_swaps
+from keyhook.dossier import hire_loading, hire_swaps
 from keyhook.drawing import elevation_drawing, plan_drawing
 from keyhook.errors import BrokenFolder, KeyhookError
 from keyhook.loading.packing import steps
 from keyhook.phrases import say
-from keyhook.turnaround.anneal import Limits
-from keyhook.turnaround.around import evening_before, evening_spares_min, standing, straight_out_again
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -37,6 +30,7 @@ def calculators() -> None:
     """Keyhook: answers for a motorhome hire depot."""
 
 
+calculators.add_command(day)
 calculators.add_command(tour)
 calculators.add_command(tour_check)
 calculators.add_command(texts)
@@ -93,74 +87,6 @@ def _print_swaps(depot: DepotFolder, hire: str, *, json_out: bool, why: bool) ->
             click.echo(f"           {say(stop.code, stop.values)}")
         if why:
             click.echo("\n".join(figures_text(line.answer.figures, why=True)))
-
-
-@calculators.command()
-@click.argument("day", required=False)
-@click.option("--plan", is_flag=True, help="Plan the day: who does what when, how surely each promise holds.")
-@click.option("--evening", is_flag=True, help="What of the day can be done the evening before.")
-@click.option(
-    "--steps", type=click.IntRange(min=1), default=60_000, show_default=True, help="How long to look for a better plan."
-)
-@click.option("--seed", default=0, show_default=True, help="The same seed gives the same plan.")
-@depot_option
-@answer_options
-@said_plainly
-def day(
-    day: str | None, folder: Path, *, plan: bool, evening: bool, steps: int, seed: int, json_out: bool, why: bool
-) -> None:
-    """Who comes back and who leaves on DAY (like 2026-07-10), and whether each vehicle carries its party."""
-    depot = depot_at(folder)
-    date = _date(day) if day else busiest_day(depot)
-    if plan or evening:
-        planned = planned_day(
-            depot, date, load_catalogue(), Limits(step_count=steps), news=known_news(depot, date), seed=seed
-        )
-        if evening:
-            found_early = evening_before(planned.problem, load_catalogue())
-            early = [task.task for task in found_early]
-            spares = evening_spares_min(planned.problem, planned.plan, early, draws=planned.chances.draws, seed=seed)
-            click.echo(as_json(found_early) if json_out else evening_text(found_early, planned.clock, spares))
-            return
-        turns = straight_out_again(depot, date, load_catalogue(), known_news(depot, date))
-        around = [*turns_text(turns), *standing_text(standing(depot, date) if not planned.problem.departures else ())]
-        click.echo(as_json(planned) if json_out else "\n".join([plan_text(planned, why=why), "", *around]).rstrip())
-        return
-    found = depot_day(depot, date, load_catalogue())
-    click.echo(as_json(found) if json_out else day_text(found, depot, why=why))
-
-
-def _date(text: str) -> dt.date:
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError as error:
-        raise click.BadParameter(f"{text} is not a day. Write it like 2026-07-10.") from error
-
-
-def busiest_day(depot: DepotFolder) -> dt.date:
-    """Return the local day with the most collections and returns; the earliest of equals."""
-    zone = ZoneInfo(depot.depot.zone)
-    days: Counter[dt.date] = Counter()
-    for hire in depot.hires.values():
-        days.update({hire.collect_at.astimezone(zone).date(), hire.return_at.astimezone(zone).date()})
-    return max(sorted(days), key=lambda date: days[date])
-
-
-def day_text(found: DepotDay, depot: DepotFolder, *, why: bool = False) -> str:
-    """Return the day as text: returns, departures with verdicts, what has to be settled."""
-    lines = [f"{depot.depot.name}, {found.day:%A %d %B %Y}", "", f"Back ({len(found.returns)})"]
-    for back in found.returns:
-        then = f"out again {back.out_again_at:%H:%M}" if back.out_again_at else "stays in"
-        lines.append(f"  {back.due:%H:%M}  {back.hire.vehicle or '-':7} {back.hire.id} {back.hire.lead:28} {then}")
-    lines += ["", f"Out ({len(found.departures)})"]
-    for out in found.departures:
-        verdict = say(f"loading.verdict.{out.loading.overall}") if out.loading else "no vehicle yet"
-        lines.append(f"  {out.due:%H:%M}  {out.hire.vehicle or '-':7} {out.hire.id} {out.hire.lead:28} {verdict}")
-        if out.loading:
-            stops = [f for f in out.loading.findings if f.level is Level.STOP]
-            lines += [f"           {MARK[f.level]}  {say(f.code, f.values)}" for f in stops]
-            lines += figures_text(out.loading.figures, why=True) if why else []
-    return "\n".join(lines)
 
 
 @calculators.command()

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from keyhook.day_plan import Choice, PlannedDay
+from keyhook.day_plan import Choice, PlannedDay, more_from_min
 from keyhook.phrases import say
 from keyhook.turnaround.chances import DepartureChance
-from keyhook.turnaround.plan import PlannedTask, vehicle_under
+from keyhook.turnaround.plan import Plan, PlannedTask, vehicle_under
 from keyhook.turnaround.reasons import all_reasons, why_then
 from keyhook.turnaround.recount import leaves_at
 from keyhook.turnaround.solve import Status
-from keyhook.turnaround.telling import because_text, lack_text, skill_text, task_text
+from keyhook.turnaround.telling import because_text, first_name, lack_text, skill_text, task_text
 
 #: What is said of the bound.
 BOUND: Mapping[Status, str] = {"proven": "proven", "within": "within", "no bound known": "unbounded"}
@@ -20,21 +20,23 @@ BOUND: Mapping[Status, str] = {"proven": "proven", "within": "within", "no bound
 def plan_text(found: PlannedDay, *, why: bool = False) -> str:
     """Return the planned day; with ``why`` also what each figure rests on."""
     if not found.problem.departures:
-        return "\n".join([say("day_plan.around.quiet", {"day": f"{found.clock.day:%A %d %B %Y}"}), *_lists(found, why)])
+        return "\n".join(
+            [say("day_plan.around.quiet", {"day": f"{found.clock.day:%A %d %B %Y}"}), *lists_text(found, why)]
+        )
     lines = [
         say("day_plan.head", {"day": f"{found.clock.day:%A %d %B %Y}"}),
-        say("day_plan.cost", {"late_min": found.objective.lateness, "rule_min": found.rule.lateness}),
+        *_cost(found),
         say(f"day_plan.{BOUND[found.status]}", {"bound_min": found.bound}),
         *_choices(found),
         "",
         f"  {say('day_plan.promised')}",
-        *_promises(found),
+        *promises_text(found),
         *(f"  {lack_text(found.problem, lack)}" for lack in found.lacks),
         *(f"  {say(finding.code, finding.values)}" for finding in found.findings),
         "",
         *("  " + line for line in (ring_text(found), *helps_text(found), *bottlenecks_text(found))),
     ]
-    lines += _lists(found, why)
+    lines += lists_text(found, why)
     if why:
         lines += [
             "",
@@ -43,12 +45,19 @@ def plan_text(found: PlannedDay, *, why: bool = False) -> str:
     return "\n".join(lines)
 
 
+def _cost(found: PlannedDay) -> list[str]:
+    if found.rule is None:
+        return []
+    return [say("day_plan.cost", {"late_min": found.objective.lateness, "rule_min": found.rule.lateness})]
+
+
 def _rests_on(found: PlannedDay) -> dict[str, int]:
     put_off = max((one.postpone_cost or 0 for one in found.problem.departures), default=0)
     return {"draws": found.chances.draws, "put_off_min": put_off}
 
 
-def _promises(found: PlannedDay) -> list[str]:
+def promises_text(found: PlannedDay) -> list[str]:
+    """Return every promise of the day: the vehicle, when they leave, how surely, and what stops them."""
     chances = {chance.departure: chance for chance in found.chances.departures}
     lines = []
     for departure in found.problem.departures:
@@ -77,19 +86,35 @@ def _promise(found: PlannedDay, name: str, vehicle: str, chance: DepartureChance
     return f"  {promised:%H:%M}  {name:5} {vehicle:7} {say('day_plan.promise', values)}{swap}"
 
 
-def _lists(found: PlannedDay, why: bool) -> list[str]:
-    """Return everybody's own list, with the reason for every start when asked."""
+def lists_text(found: PlannedDay, why: bool, from_min: int = 0, before: Plan | None = None) -> list[str]:
+    """Return everybody's own list, with the reason for every start when asked.
+
+    ``from_min`` leaves out what is over by then; what ``before`` has otherwise says how it was.
+    """
     reasons = all_reasons(found.problem, found.plan) if why else {}
     lines: list[str] = []
     for person in found.problem.people:
         mine = sorted((one for one in found.plan.tasks if person.id in one.people), key=lambda one: one.start_min)
+        mine = [one for one in mine if one.end_min > from_min]
         lines += ["", f"{person.name or person.id} ({len(mine)})"] if mine or found.problem.departures else []
         for one in mine:
-            lines.append(_task_line(found, one))
+            was = _was(found, one, before) if before is not None else ""
+            lines.append(f"{_task_line(found, one)}{was}")
             if why:
                 because = because_text(found.problem, found.plan, reasons[one.task], found.clock)
                 lines.append(f"               {because}")
     return lines
+
+
+def _was(found: PlannedDay, one: PlannedTask, before: Plan) -> str:
+    """Return how a task stood in the plan before, when that was otherwise."""
+    held = before.by_task.get(one.task)
+    if held is None:
+        return f"  ({say('day_again.new')})"
+    other = [f"{found.clock.says(held.start_min)}"] if held.start_min != one.start_min else []
+    if held.people != one.people:
+        other.append(" and ".join(first_name(found.problem, name) for name in held.people))
+    return f"  ({say('day_again.was', {'before': ', '.join(other)})})" if other else ""
 
 
 def _choices(found: PlannedDay) -> list[str]:
@@ -132,7 +157,9 @@ def helps_text(found: PlannedDay, most: int = 3) -> list[str]:
     for help_ in found.chances.what_if[:most]:
         kind, what = help_.what.split(".", 1)
         if help_.spared_min >= 1:
-            lines.append(say(f"day_plan.help_{kind}", {"what": skill_text(what), "minutes": round(help_.spared_min)}))
+            from_min = more_from_min(found.clock, found.problem)
+            values = {"what": skill_text(what), "minutes": round(help_.spared_min), "from": found.clock.says(from_min)}
+            lines.append(say(f"day_plan.help_{kind}", values))
     return lines or [say("day_plan.help_none")]
 
 

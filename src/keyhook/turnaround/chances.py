@@ -24,6 +24,8 @@ from keyhook.turnaround.problem import Person, Problem
 
 #: Days that are drawn in one go, so that what is drawn stays in the cache.
 BLOCK = 256
+#: From this minute of the day one more person would be there, unless somebody says otherwise.
+MORE_FROM_MIN = 600
 NO_ENDS: F64 = np.empty((0, 1))
 
 
@@ -68,7 +70,13 @@ class DayChances:
 
 
 def day_chances(
-    problem: Problem, plan: Plan, *, draws: int = 2000, seed: int = 0, what_if: bool = False, more_from_min: int = 600
+    problem: Problem,
+    plan: Plan,
+    *,
+    draws: int = 2000,
+    seed: int = 0,
+    what_if: bool = False,
+    more_from_min: int = MORE_FROM_MIN,
 ) -> DayChances:
     """Return the chances of a plan.
 

@@ -6,6 +6,8 @@ import datetime as dt
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from keyhook.errors import BadInput
+
 
 @dataclass(frozen=True, slots=True)
 class Clock:
@@ -40,3 +42,30 @@ class Clock:
     def at(self, clock: dt.time) -> int:
         """Return the minute of a clock time of the day."""
         return self.minute(dt.datetime.combine(self.day, clock, tzinfo=ZoneInfo(self.zone)))
+
+    def read(self, text: str, what: str) -> int:
+        """Return the minute of a time as people write it, like 14:30; ``what`` names it when it is none.
+
+        A time that the clock shows twice is the first one, unless its zone stands behind it as :meth:`says` writes it.
+
+        Raises
+        ------
+        BadInput
+            It is no time, or the clock leaves it out on this day.
+        """
+        word, _, zone = text.strip().partition(" ")
+        try:
+            told = dt.time.fromisoformat(word.zfill(len("14:30")) if ":" in word else word)
+            told = told.replace(second=0, microsecond=0, tzinfo=None)
+        except ValueError:
+            raise BadInput(f"{what} is not a time", seen=text[:20], todo="Write it like 14:30") from None
+        moments = [dt.datetime.combine(self.day, told, tzinfo=ZoneInfo(self.zone)).replace(fold=n) for n in (0, 1)]
+        named = [one for one in moments if zone in {"", one.tzname()}]
+        if not named:
+            wrong = f"The clock of {self.zone} does not show that zone then"
+            raise BadInput(wrong, seen=text[:20], todo="Leave the zone out")
+        minute = self.minute(named[0])
+        if self.moment(minute).time() != told:
+            wrong = f"{what} does not come on this day, the clock goes forward over it"
+            raise BadInput(wrong, seen=text[:20], todo=f"Write {self.moment(minute):%H:%M}")
+        return minute

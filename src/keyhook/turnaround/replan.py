@@ -8,7 +8,7 @@ in :mod:`keyhook.turnaround.events`.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import chain
 
@@ -22,7 +22,9 @@ from keyhook.turnaround.recount import leaves_at
 AGAIN = ".again"
 
 
-def day_from_now(problem: Problem, plan: Plan, now_min: int, events: Sequence[Event] = ()) -> Problem:
+def day_from_now(
+    problem: Problem, plan: Plan, now_min: int, events: Sequence[Event] = (), waiting: Collection[str] = ()
+) -> Problem:
     """Return the rest of the day as a problem of its own.
 
     Parameters
@@ -34,6 +36,8 @@ def day_from_now(problem: Problem, plan: Plan, now_min: int, events: Sequence[Ev
         running, unless an event says otherwise.
     events
         What has happened, in the order in which it was told.
+    waiting
+        Tasks that have not begun although the plan says so (:func:`keyhook.turnaround.begun.not_begun`).
 
     Raises
     ------
@@ -43,14 +47,19 @@ def day_from_now(problem: Problem, plan: Plan, now_min: int, events: Sequence[Ev
         An event contradicts the day (a task that ends before it starts, minutes that are negative).
     """
     told = {event.task: event for event in events if isinstance(event, TaskDone | TaskRuns)}
-    stand = tuple(_as_it_stands(task, plan, now_min, told.get(task.id)) for task in problem.tasks)
+    stand = tuple(
+        dataclasses.replace(task, fixed=None)
+        if task.id in waiting
+        else _as_it_stands(task, plan, now_min, told.get(task.id))
+        for task in problem.tasks
+    )
     out = {event.vehicle for event in events if isinstance(event, VehicleOut)}
     lost = {name for name, vehicle in plan.allotment if vehicle in out}
     tasks = tuple(chain.from_iterable(_loosened(task, stand, task.departure in lost) for task in stand))
     held = tuple(
         Held(one.task, one.start_min, one.people)
         for one in plan.tasks
-        if one.start_min >= now_min and one.task not in told
+        if (one.start_min >= now_min or one.task in waiting) and one.task not in told
     )
     begun = {task.departure for task in tasks if task.fixed is not None and task.departure is not None}
     allotted = tuple(_departure_now(departure, plan, departure.id in begun) for departure in problem.departures)

@@ -1,10 +1,12 @@
-"""What a plan says of itself in words: why a task begins then, what a new plan changes and why."""
+"""What a plan says of itself in words: why a task begins then, what a day lacks, which rule is broken."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
+from keyhook.errors import UnknownName
 from keyhook.phrases import phrase_book, say
+from keyhook.turnaround.checker import Violation
 from keyhook.turnaround.clock import Clock
 from keyhook.turnaround.plan import Plan, vehicle_under
 from keyhook.turnaround.problem import Problem
@@ -78,6 +80,38 @@ def person_text(problem: Problem, person: str) -> str:
     """Return the name of somebody."""
     known = problem.person_by_id.get(person)
     return known.name or known.id if known is not None else person
+
+
+def first_name(problem: Problem, person: str) -> str:
+    """Return the first name of somebody."""
+    known = problem.person_by_id.get(person)
+    return (known.name.split(" ")[0] if known is not None and known.name else person).strip()
+
+
+def broken_text(problem: Problem, plan: Plan, found: Violation, clock: Clock) -> str:
+    """Return a broken rule in words that a person at the desk reads."""
+    named = [task_text(problem, plan, name) for name in found.about if name in problem.task_by_id]
+    who = next((first_name(problem, name) for name in found.about if name in problem.person_by_id), "")
+    values = {
+        "who": who,
+        "one": named[0] if named else "",
+        "two": named[-1] if named else "",
+        "place": _place_of(problem, found),
+        "closing": clock.says(problem.closing_min),
+    }
+    key = f"plan_rules.{found.family}" + ("_person" if found.family == "crew" and who else "")
+    try:
+        return say(key, values)
+    except UnknownName:
+        return found.says
+
+
+def _place_of(problem: Problem, found: Violation) -> str:
+    for name in found.about:
+        task = problem.task_by_id.get(name)
+        if task is not None and task.place:
+            return task.place.replace("_", " ")
+    return next((name for name in found.about if name in problem.vehicle_by_id), "")
 
 
 def _values(problem: Problem, plan: Plan, reason: Reason, clock: Clock) -> dict[str, object]:

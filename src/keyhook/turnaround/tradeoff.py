@@ -7,9 +7,9 @@ and recounted.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Any, Literal, TypeAlias
 
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.plan import Objective, Plan
@@ -50,6 +50,18 @@ def outdoes(one: Objective, other: Objective) -> bool:
 def price(cost: Objective) -> tuple[int, ...]:
     """Return what a plan costs apart from the tasks it moves; the levels are compared in their order."""
     return cost[:-1]
+
+
+def called(name: str, costs: Mapping[Any, Objective]) -> str:
+    """Return what a plan of those offered is called, as a key of ``day_news.choice``.
+
+    ``costs`` are those of the plans offered, the one that moves fewest tasks first and the one proposed last. That one
+    is called by what it has least of beside the first: lateness, else other vehicles, else overtime.
+    """
+    first, (proposed, last) = next(iter(costs.values())), list(costs.items())[-1]
+    if name != proposed or last.lateness < first.lateness:
+        return name
+    return "fewest_swaps" if last.swaps < first.swaps else "least_overtime"
 
 
 class Front:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from keyhook.errors import UnknownName
 from keyhook.phrases import say
+from keyhook.turnaround import telling
 from keyhook.turnaround.checker import Violation, violations
 from keyhook.turnaround.clock import Clock
 from keyhook.turnaround.plan import Plan, PlannedTask, vehicle_under
@@ -107,32 +108,9 @@ def people_of(laid: Laid, people: tuple[str, ...]) -> str:
 
 def first_name(laid: Laid, person: str) -> str:
     """Return the first name of a person."""
-    known = laid.problem.person_by_id.get(person)
-    return (known.name.split(" ")[0] if known and known.name else person).strip()
+    return telling.first_name(laid.problem, person)
 
 
 def in_words(laid: Laid, clock: Clock, found: Violation) -> str:
     """Return a broken rule in words that a person at the desk reads."""
-    people, tasks = laid.problem.person_by_id, laid.problem.task_by_id
-    named = [name_of(laid, name) for name in found.about if name in tasks]
-    who = next((first_name(laid, name) for name in found.about if name in people), "")
-    values = {
-        "who": who,
-        "one": named[0] if named else "",
-        "two": named[-1] if named else "",
-        "place": _place(laid, found),
-        "closing": at(clock, laid.problem.closing_min),
-    }
-    key = f"plan_rules.{found.family}" + ("_person" if found.family == "crew" and who else "")
-    try:
-        return say(key, values)
-    except UnknownName:
-        return found.says
-
-
-def _place(laid: Laid, found: Violation) -> str:
-    for name in found.about:
-        task = laid.problem.task_by_id.get(name)
-        if task is not None and task.place:
-            return task.place.replace("_", " ")
-    return next((name for name in found.about if name in laid.problem.vehicle_by_id), "")
+    return telling.broken_text(laid.problem, laid.plan, found, clock)

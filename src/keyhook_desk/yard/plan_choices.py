@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from keyhook.phrases import say
 from keyhook.turnaround.clock import Clock
-from keyhook.turnaround.plan import Objective
 from keyhook.turnaround.recount import objective
 from keyhook.turnaround.replan import changes
+from keyhook.turnaround.retelling import most_changed
+from keyhook.turnaround.tradeoff import called
 from keyhook_desk.web.kept import Kept
 from keyhook_desk.yard.models import Proposal
-from keyhook_desk.yard.plan_page import change_lines, most_changed, proposed, told_of
+from keyhook_desk.yard.plan_page import change_lines, proposed, told_of
 from keyhook_desk.yard.plan_reading import PROPOSED, Laid
 
 _OFFERED: Kept[tuple[tuple[Offer, ...], int]] = Kept(8)
@@ -82,10 +82,10 @@ def _offered(row: Proposal, held: Laid, clock: Clock) -> tuple[tuple[Offer, ...]
         found.append(
             Offer(
                 name=name,
-                words=say(f"day_news.choice.{_named(name, costs)}"),
+                words=say(f"day_news.choice.{called(name, costs)}"),
                 late_min=cost.lateness,
                 moved=cost.moved,
-                people=most_changed(held, laid, {*differs.moved, *differs.handed}),
+                people=most_changed(laid.problem, held.plan, laid.plan, {*differs.moved, *differs.handed}),
                 swapped=sum(1 for _, then, now in differs.swapped if then and now),
                 over_min=cost.overtime,
                 put_off=sum(1 for vehicle in laid.plan.vehicle_of.values() if vehicle is None),
@@ -97,11 +97,3 @@ def _offered(row: Proposal, held: Laid, clock: Clock) -> tuple[tuple[Offer, ...]
             )
         )
     return tuple(found), len(plans[PROPOSED].problem.held)
-
-
-def _named(name: str, costs: Mapping[str, Objective]) -> str:
-    """Return how a plan is called: the one proposed by what it has least of, beside the one that moves fewest."""
-    first, last = next(iter(costs.values())), costs[PROPOSED]
-    if name != PROPOSED or last.lateness < first.lateness:
-        return name
-    return "fewest_swaps" if last.swaps < first.swaps else "least_overtime"

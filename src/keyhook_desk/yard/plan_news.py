@@ -2,19 +2,13 @@
 
 from __future__ import annotations
 
-import dataclasses
-import datetime as dt
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from keyhook.catalogue import Catalogue, load_catalogue
-from keyhook.day_plan import known_news, suitable_vehicles, unsuitable_vehicles
-from keyhook.depot.folder import DepotFolder
+from keyhook.catalogue import load_catalogue
+from keyhook.day_again import walk_in
 from keyhook.errors import BadInput
-from keyhook.phrases import say
-from keyhook.turnaround.around import left_over
 from keyhook.turnaround.clock import Clock
-from keyhook.turnaround.compose import day_problem
 from keyhook.turnaround.events import (
     Damage,
     Event,
@@ -25,9 +19,9 @@ from keyhook.turnaround.events import (
     TaskDone,
     TaskRuns,
     VehicleOut,
-    WalkIn,
 )
-from keyhook_desk.yard.plan_changes import at, first_name, name_of
+from keyhook.turnaround.retelling import event_text
+from keyhook_desk.yard.plan_changes import at
 from keyhook_desk.yard.plan_reading import Laid
 from keyhook_desk.yard.services import folder_of_desk
 
@@ -91,12 +85,9 @@ def minute_of(clock: Clock, text: str, label: str) -> int:
     Raises
     ------
     BadInput
-        It is no time.
+        It is no time, or the clock leaves it out on this day.
     """
-    try:
-        return clock.at(dt.time.fromisoformat(text))
-    except ValueError:
-        raise BadInput(f"{label} is not a time", seen=text[:20], todo="Write it like 14:30") from None
+    return clock.read(text, label)
 
 
 def news_of(kind: str, told: Told) -> News:
@@ -113,8 +104,8 @@ def news_of(kind: str, told: Told) -> News:
     return read(told)
 
 
-def _says(key: str, **values: object) -> str:
-    return say(f"day_news.{key}", values)
+def _news(told: Told, event: Event) -> News:
+    return News((event,), event_text(told.laid.problem, told.laid.plan, event, told.clock))
 
 
 def _return(told: Told) -> News:
@@ -125,16 +116,14 @@ def _return(told: Told) -> News:
     else:
         late = told.minutes("late", "How late it will be")
         minute = (known.arrives_min if known else 0) + late
-    return News((ReturnsAt(vehicle, minute),), _says("return", vehicle=vehicle, at=at(told.clock, minute)))
+    return _news(told, ReturnsAt(vehicle, minute))
 
 
 def _person(told: Told) -> News:
     person = told.word("person", "The person")
     known = told.laid.problem.person_by_id.get(person)
     first, last = told.stretch((known.shift[1] + known.overtime_max_min) if known else DAY_MIN)
-    whole = not told.fields.get("until", "").strip()
-    values = {"person": first_name(told.laid, person), "from": at(told.clock, first), "until": at(told.clock, last)}
-    return News((PersonAway(person, (first, last)),), _says("person" if whole else "person_until", **values))
+    return _news(told, PersonAway(person, (first, last)))
 
 
 def _task(told: Told) -> News:
@@ -142,75 +131,40 @@ def _task(told: Told) -> News:
     planned = told.laid.plan.by_task.get(task)
     if told.fields.get("done") == "yes":
         minute = max(1, told.time("at", "The time at which it was done", told.now_min))
-        return News(
-            (TaskDone(task, minute),), _says("task_done", task=name_of(told.laid, task), at=at(told.clock, minute))
-        )
+        return _news(told, TaskDone(task, minute))
     end = told.time("at", "The time at which it will be done")
     start = min(planned.start_min if planned else told.now_min, max(0, told.now_min))
     if end <= start:
         seen = f"{at(told.clock, start)} to {at(told.clock, end)}"
         raise BadInput("The task cannot be done before it begins", seen=seen, todo="Write a later time")
-    return News((TaskRuns(task, start, end),), _says("task", task=name_of(told.laid, task), at=at(told.clock, end)))
+    return _news(told, TaskRuns(task, start, end))
 
 
 def _damage(told: Told) -> News:
     vehicle = told.word("vehicle", "The vehicle")
     minutes = told.minutes("minutes", "The time in the workshop")
-    return News((Damage(vehicle, minutes),), _says("damage", vehicle=vehicle, minutes=minutes))
+    return _news(told, Damage(vehicle, minutes))
 
 
 def _out(told: Told) -> News:
     vehicle = told.word("vehicle", "The vehicle")
-    return News((VehicleOut(vehicle),), _says("out", vehicle=vehicle))
+    return _news(told, VehicleOut(vehicle))
 
 
 def _party(told: Told) -> News:
     departure = told.word("departure", "The hire")
     minute = told.time("at", "The time of the party")
-    return News((PartyAt(departure, minute),), _says("party", departure=departure, at=at(told.clock, minute)))
+    return _news(told, PartyAt(departure, minute))
 
 
 def _closed(told: Told) -> News:
     place = told.word("place", "The place")
-    first, last = told.stretch(told.laid.problem.closing_min)
-    values = {"place": place.replace("_", " "), "from": at(told.clock, first), "until": at(told.clock, last)}
-    return News((PlaceClosed(place, (first, last)),), _says("closed", **values))
+    return _news(told, PlaceClosed(place, told.stretch(told.laid.problem.closing_min)))
 
 
 def _walk_in(told: Told) -> News:
-    """Try every vehicle that suits the party: those of the plan, and those that stand free and are in nobody's plan.
-
-    What is free and came back since the depot was last open has to be made ready first; what has stood for longer is
-    taken to be ready, as everywhere in the plan.
-    """
-    name, day = told.word("hire", "The hire"), told.clock.day
-    folder, catalogue = folder_of_desk(), load_catalogue()
-    known = told.laid.problem.vehicle_by_id
-    news = known_news(folder, day)
-    news = dataclasses.replace(news, undone=news.undone | (left_over(folder, day) - set(known)))
-    fresh = day_problem(folder, day, catalogue, suits=suitable_vehicles(folder, day, catalogue), news=news)
-    departure = fresh.departure_by_id.get(name)
-    if departure is None:
-        wrong = "This hire does not leave on this day" if name in folder.hires else "There is no hire of this number"
-        raise BadInput(wrong, seen=name[:20], todo="Enter the hire first, with its day and status")
-    tried = tuple(one.vehicle for one in departure.vehicles)
-    if not tried:
-        wrong = "No vehicle of the yard can serve that hire"
-        raise BadInput(wrong, seen=name[:20], todo=_why_none(folder, day, name, catalogue))
-    free = tuple(vehicle for vehicle in fresh.vehicles if vehicle.id in tried and vehicle.id not in known)
-    names = {vehicle.id for vehicle in free}
-    tasks = tuple(task for task in fresh.tasks if task.departure == name or task.vehicle in names)
-    leaves = at(told.clock, departure.promised_min)
-    values = {"departure": name, "at": leaves, "tried": ", ".join(tried), "free": ", ".join(sorted(names))}
-    return News((WalkIn(departure, tasks, free),), _says("walk_in_free" if free else "walk_in", **values))
-
-
-def _why_none(folder: DepotFolder, day: dt.date, name: str, catalogue: Catalogue) -> str:
-    """Return what stands against every vehicle, those with the same reason together."""
-    alike: dict[str, list[str]] = {}
-    for vehicle, why in unsuitable_vehicles(folder, day, folder.hire(name), catalogue).items():
-        alike.setdefault(why.rstrip("."), []).append(vehicle)
-    return " ".join(f"{_says('walk_in_none', vehicles=', '.join(names), why=why)}." for why, names in alike.items())
+    name = told.word("hire", "The hire")
+    return _news(told, walk_in(folder_of_desk(), told.clock.day, load_catalogue(), told.laid.problem, name))
 
 
 _FORMS: Mapping[str, Callable[[Told], News]] = {

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from keyhook.phrases import phrase_book, say
+from keyhook.turnaround import retelling
+from keyhook.turnaround.chances import MORE_FROM_MIN
 from keyhook.turnaround.clock import Clock
 from keyhook.turnaround.plan import vehicle_under
 from keyhook.turnaround.reasons import chain_to, why_then
-from keyhook.turnaround.recount import leaves_at, objective, overtime_by_person
-from keyhook.turnaround.replan import changes
-from keyhook.turnaround.telling import because_text, why_leaves
+from keyhook.turnaround.recount import objective, overtime_by_person
+from keyhook.turnaround.telling import because_text
 from keyhook_desk.web.kept import Kept
 from keyhook_desk.yard.models import HeldPlan, Proposal, WorkMark
 from keyhook_desk.yard.plan_changes import at, first_name, name_of, people_of
@@ -24,7 +24,7 @@ from keyhook_desk.yard.plan_reading import PROPOSED, Laid, chosen_of, has_stoppe
 #: Help that spares less is not worth a line [weighted min].
 #: A promise is safe when it holds so often, and somebody is rung when it holds less often than that.
 SAFE_PERCENT, RING_PERCENT = 90, 80
-LEAST_HELP_MIN, MOST_HELPS, MOST_WHY, MOST_CHANGES, MOST_PEOPLE = 1.0, 3, 4, 7, 4
+LEAST_HELP_MIN, MOST_HELPS, MOST_WHY = 1.0, 3, 4
 _CHAINS: Kept[dict[str, tuple[str, ...]]] = Kept(16)
 _PROPOSED: Kept[Laid] = Kept(12)
 
@@ -71,7 +71,9 @@ def told_of(laid: Laid, clock: Clock) -> Told:
         rule_min=figures["rule"][0] if figures.get("rule") else None,
         bound=bound_words(late, figures.get("bound")),
         searched=f"{figures['seconds']:.0f} s" if figures.get("seconds") is not None else "",
-        helps=tuple(help_words(what, spared) for what, spared in helps),
+        helps=tuple(
+            help_words(what, spared, clock.says(max(MORE_FROM_MIN, laid.problem.opening_min))) for what, spared in helps
+        ),
         bottleneck=bottleneck_words(laid, clock),
         safer=say("day_board.safer", _costs(figures)) if figures.get("this_or_cheapest") else "",
         overtime=tuple(f"{first_name(laid, name)} {minutes} min" for name, minutes in extra.items()),
@@ -113,13 +115,13 @@ def bottleneck_words(laid: Laid, clock: Clock) -> str:
     return say("day_plan.bottleneck", values)
 
 
-def help_words(what: str, spared: float) -> str:
-    """Return what one more of something would spare."""
+def help_words(what: str, spared: float, from_: str) -> str:
+    """Return what one more of something would spare; a person would be there ``from_`` then on."""
     kind, name = what.split(".", 1)
     words = name.replace("_", " ")
     if kind == "person":
         words = phrase_book().get(f"day_plan.skill.{name}", words)
-    return say(f"day_plan.help_{kind}", {"what": words, "minutes": round(spared)})
+    return say(f"day_plan.help_{kind}", {"what": words, "minutes": round(spared), "from": from_})
 
 
 def chains_of(key: object, laid: Laid, clock: Clock) -> dict[str, tuple[str, ...]]:
@@ -185,66 +187,7 @@ def shown_of(row: Proposal | None, held: HeldPlan | None, laid: Laid | None, clo
 
 def change_lines(old: Laid, new: Laid, clock: Clock) -> tuple[str, ...]:
     """Return what a new plan changes, the worst first, in a few lines."""
-    found = changes(new.problem, old.plan, new.plan)
-    lines = []
-    for name, then, now in found.swapped:
-        key = "put_off" if now is None else "served" if then is None else "swapped"
-        lines.append(_change(key, departure=name, old=then, new=now))
-    lines += _walked_in(old, new)
-    lines += [_later(new, name, minutes, clock) for name, minutes in found.later]
-    for name, minutes in found.sooner:
-        leaves = leaves_at(new.problem, new.plan, name) or 0
-        lines.append(_change("sooner", departure=name, minutes=minutes, at=at(clock, leaves)))
-    if found.added:
-        lines.append(_change("added", tasks=", ".join(name_of(new, task) for task in found.added[:3])))
-    if found.dropped:
-        lines.append(_change("dropped", count=len(found.dropped)))
-    if found.moved or found.handed:
-        touched = {*found.moved, *found.handed}
-        kept = len([one for one in new.plan.tasks if one.task not in touched])
-        moved = _change("moved", count=len(found.moved), handed=len(found.handed), kept=kept)
-        people = most_changed(old, new, touched)
-        lines.append(f"{moved} {_change('whose', people=people)}" if people else moved)
-    head, tail = lines[: MOST_CHANGES - 1], lines[MOST_CHANGES - 1 :]
-    return (*head, *tail[-1:]) if lines else (_change("nothing"),)
-
-
-def _later(new: Laid, name: str, minutes: int, clock: Clock) -> str:
-    """Return that a departure leaves later than it did, whether that is still in time, and on what it hangs."""
-    leaves = leaves_at(new.problem, new.plan, name) or 0
-    late = leaves - new.problem.departure_by_id[name].due
-    key = "later" if late > 0 else "later_in_time"
-    said = _change(key, departure=name, minutes=minutes, at=at(clock, leaves), late=late)
-    return f"{said} {why_leaves(new.problem, new.plan, name, clock)}".strip()
-
-
-def most_changed(old: Laid, new: Laid, touched: set[str]) -> str:
-    """Return whose list changes most, with how many tasks come, go or begin otherwise."""
-    counted = Counter[str]()
-    for task in touched:
-        before, after = old.plan.by_task.get(task), new.plan.by_task.get(task)
-        counted.update({*(before.people if before else ()), *(after.people if after else ())})
-    most = sorted(counted.items(), key=lambda one: (-one[1], one[0]))[:MOST_PEOPLE]
-    return ", ".join(f"{first_name(new, name)} {count}" for name, count in most)
-
-
-def _walked_in(old: Laid, new: Laid) -> list[str]:
-    """Return what became of departures that the old plan did not know."""
-    lines = []
-    for name, vehicle in new.plan.allotment:
-        if name in old.problem.departure_by_id:
-            continue
-        if vehicle is not None:
-            lines.append(_change("walk_in", departure=name, new=vehicle))
-        else:
-            tried = ", ".join(suits.vehicle for suits in new.problem.departure_by_id[name].vehicles)
-            lack = new.figures.get("lacks", {}).get(name, "")
-            lines.append(_change("walk_in_none", departure=name, tried=tried, lack=lack).strip())
-    return lines
-
-
-def _change(key: str, **values: object) -> str:
-    return say(f"day_news.change.{key}", values)
+    return retelling.change_lines(new.problem, old.plan, new.plan, clock, new.figures.get("lacks", {}))
 
 
 # ---------------------------------------------------------------- one task

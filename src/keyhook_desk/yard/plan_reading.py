@@ -9,10 +9,12 @@ from functools import cached_property
 from typing import Any
 
 from keyhook.errors import UnknownName
+from keyhook.turnaround import begun
+from keyhook.turnaround.begun import not_begun, over_before
 from keyhook.turnaround.clock import Clock
 from keyhook.turnaround.documents import day_of, plan_of
 from keyhook.turnaround.events import Event, TaskDone, TaskRuns
-from keyhook.turnaround.plan import Plan, tasks_meant, vehicle_under
+from keyhook.turnaround.plan import Plan
 from keyhook.turnaround.problem import Problem
 from keyhook.turnaround.replan import day_from_now
 from keyhook_desk import clock
@@ -173,7 +175,8 @@ def as_it_stands(
     """Return the rest of a day from its plan, the marks and what else has happened."""
     told = {event.task for event in events if isinstance(event, TaskDone | TaskRuns)}
     marked = tuple(event for event in events_of(laid, marks, day_clock, now_min) if event.task not in told)
-    return day_from_now(laid.problem, laid.plan, now_min, (*marked, *events))
+    waiting = not_begun(laid.problem, laid.plan, now_min, events) - {event.task for event in marked}
+    return day_from_now(laid.problem, laid.plan, now_min, (*marked, *events), waiting)
 
 
 def events_of(laid: Laid, marks: list[WorkMark], day_clock: Clock, now_min: int) -> list[TaskDone | TaskRuns]:
@@ -188,13 +191,8 @@ def events_of(laid: Laid, marks: list[WorkMark], day_clock: Clock, now_min: int)
         elif not isinstance(found.get(mark.task), TaskDone):
             end = max(now_min + 1, minute + _length(laid, mark.task))
             found[mark.task] = TaskRuns(mark.task, minute, end, _people(laid, mark))
-    for name, event in list(found.items()):
-        started = event.start_min if isinstance(event, TaskRuns) else event.minute
-        for before in all_before(laid, name):
-            planned = laid.plan.by_task.get(before)
-            if before not in found and planned is not None and planned.end_min > now_min:
-                found[before] = TaskDone(before, max(1, started))
-    return list(found.values())
+    over = over_before(laid.problem, laid.plan, now_min, found.values())
+    return [*found.values(), *over]
 
 
 def _people(laid: Laid, mark: WorkMark) -> tuple[str, ...]:
@@ -215,14 +213,4 @@ def _length(laid: Laid, task: str) -> int:
 
 def all_before(laid: Laid, task: str) -> set[str]:
     """Return everything a task waits for, directly or not."""
-    found: set[str] = set()
-    to_see = [task]
-    while to_see:
-        one = laid.problem.task_by_id[to_see.pop()]
-        vehicle = vehicle_under(one, laid.plan.vehicle_of)
-        for link in one.after:
-            for other in tasks_meant(laid.problem, one, link, vehicle):
-                if other.id not in found:
-                    found.add(other.id)
-                    to_see.append(other.id)
-    return found
+    return begun.all_before(laid.problem, laid.plan, task)
