@@ -240,7 +240,8 @@ def _told(
     draws: int,
     seed: int,
 ) -> PlannedDay:
-    """Return a plan with all that is told of it."""
+    """Return a plan with all that is told of it; what the search knows of its bound is said of the plan proposed."""
+    is_best = solved is not None and solved.plan == plan
     return PlannedDay(
         clock=clock,
         problem=problem,
@@ -252,7 +253,7 @@ def _told(
         ),
         bottlenecks=bottlenecks(problem, plan, draws=max(1, draws // 2), seed=seed),
         bound=solved.bound if solved is not None else 0,
-        status=solved.status if solved is not None else "no bound known",
+        status=solved.status if solved is not None and is_best else "no bound known",
         lacks=_lacks(problem, plan),
         findings=(*day_findings(folder, problem, clock), *_apart(folder, problem, clock.day)),
         stops=stops_of(folder, clock.day, plan, catalogue),

@@ -169,3 +169,16 @@ def test_the_day_worked_by_hand_in_the_theory_decodes_as_written_there():
     spans = {one.task: (one.start_min, one.end_min) for one in found[0].tasks}
     assert spans == {"A": (0, 15), "B": (30, 48), "C": (15, 20)}
     assert [rest.start_min for rest in found[0].breaks] == [20]
+
+
+def test_a_day_without_hand_overs_that_is_planned_again_is_laid_out_and_not_walked():
+    """Every step of a walk helps some departure; where there is none it has nothing to point at."""
+    hand = Person("ada", frozenset({"yard"}), (480, 600), overtime_max_min=120)
+    washes = tuple(Task(f"{name}.wash", "wash", (Mode(1, 60, "yard"),), vehicle=name) for name in ("A1", "B1", "C1"))
+    day = Problem(480, 720, (hand,), (), tuple(map(Vehicle, ("A1", "B1", "C1"))), washes, ())
+    held = dispatch(day)
+    rest = day_from_now(day, held, 490)
+    found = solve(rest, Limits(step_count=500), seed=1)
+    assert found.objective.overtime > 0, "there would be something to search for"
+    assert found.steps == 0
+    assert violations(rest, found.plan) == ()

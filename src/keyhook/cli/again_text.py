@@ -35,7 +35,7 @@ def again_text(found: PlannedAgain, *, why: bool = False) -> str:
         *_choices(found),
         "",
         say("day_again.cost", cost),
-        say(f"day_plan.{BOUND[day.status]}", {"bound_min": day.bound}),
+        *([say(f"day_plan.{BOUND[day.status]}", {"bound_min": day.bound})] if found.chosen is found.offers[-1] else []),
         "",
         *_rest(day, why=why, from_min=found.now_min, found=found),
     ]

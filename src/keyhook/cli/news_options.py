@@ -30,8 +30,8 @@ from keyhook.turnaround.plan import vehicle_under
 from keyhook.turnaround.problem import Stretch
 
 News = Mapping[str, Sequence[str]]
-#: So many names are listed when several could be meant.
-MOST_NAMED = 5
+#: So many names are listed when several could be meant, and when none is near.
+MOST_NAMED, MOST_LISTED = 5, 20
 #: How alike a name has to be to be asked about.
 CLOSE_SHARE = 0.5
 MOST_MIN = 14 * 60
@@ -84,7 +84,7 @@ class _Reader:
         return _named(typed, ((one.id, ()) for one in self.held.problem.vehicles), "vehicle")
 
     def departure(self, typed: str) -> str:
-        return _named(typed, ((one.id, ()) for one in self.held.problem.departures), "hire that leaves")
+        return _named(typed, ((one.id, ()) for one in self.held.problem.departures), "hire")
 
     def place(self, typed: str) -> str:
         return _named(typed, ((one.id, ()) for one in self.held.problem.places), "place")
@@ -233,22 +233,38 @@ def _named(typed: str, known: Iterable[tuple[str, Sequence[str]]], kind: str, *,
 
     ``loosely`` takes what one alone has in its names too: ``w4-02 vacuum`` is ``W4-02 Vacuum seats, floor, cab``.
     """
-    names = {one: tuple(_plain(name) for name in (one, *others) if name) for one, others in known}
+    names = {one: tuple(name for name in (one, *others) if name) for one, others in known}
     plain = _plain(typed)
-    meant = [one for one, its in names.items() if plain in its]
+    meant = [one for one, its in names.items() if plain in map(_plain, its)]
     if not meant and loosely and plain:
-        words = plain.split()
-        meant = [one for one, its in names.items() if any(all(word in name for word in words) for name in its)]
+        meant = [one for one, its in names.items() if any(_has_all(plain, name) for name in its)]
     if len(meant) == 1:
         return meant[0]
     if meant:
-        several = ", ".join(meant[:MOST_NAMED]) + (" ..." if len(meant) > MOST_NAMED else "")
+        several = "; ".join(names[one][:2][-1] for one in meant[:MOST_NAMED]) + (
+            " ..." if len(meant) > MOST_NAMED else ""
+        )
         raise UnknownName(f"More than one {kind} could be meant", seen=typed, todo=f"Say which: {several}")
-    by_name = {name: one for one, its in names.items() for name in its}
-    close = difflib.get_close_matches(plain, by_name, n=1, cutoff=CLOSE_SHARE)
-    few = ", ".join(names) if len(names) <= 3 * MOST_NAMED else "--plan --json lists all of them"
-    todo = f"Did you mean {by_name[close[0]]}?" if close else f"Choose one of the day: {few}"
-    raise UnknownName(f"The plan of this day has no such {kind}", seen=typed or "nothing", todo=todo)
+    raise UnknownName(f"The plan of this day has no such {kind}", seen=typed or "nothing", todo=_nearest(plain, names))
+
+
+def _has_all(words: str, name: str) -> bool:
+    plain = _plain(name)
+    return all(word in plain for word in words.split())
+
+
+def _likeness(plain: str, name: str) -> float:
+    return difflib.SequenceMatcher(None, plain, _plain(name)[: len(plain) + 1]).ratio()
+
+
+def _nearest(plain: str, names: Mapping[str, Sequence[str]]) -> str:
+    """Return what to do about a name that nothing has: the one nearest to it, or all there are when two are as near."""
+    best = sorted((max((_likeness(plain, name), name) for name in its) for its in names.values()), reverse=True)[:2]
+    if best and best[0][0] >= CLOSE_SHARE and (len(best) == 1 or best[0][0] > best[1][0]):
+        return f"Did you mean {best[0][1]}?"
+    if len(names) <= MOST_LISTED:
+        return f"Choose one of the day: {', '.join(names)}"
+    return "Write it as the lists of --held FILE show it, with its vehicle"
 
 
 def _plain(name: str) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 
 from keyhook.errors import BadInput
 from keyhook.turnaround.clock import Clock
-from keyhook.turnaround.events import Event, PartyAt, PersonAway, PlaceClosed, ReturnsAt, TaskDone, TaskRuns
+from keyhook.turnaround.events import Event, PartyAt, PersonAway, PlaceClosed, ReturnsAt, TaskDone, TaskRuns, apply
 from keyhook.turnaround.plan import Plan, PlannedTask, tasks_meant, vehicle_under, waits
 from keyhook.turnaround.problem import Problem, Task
 from keyhook.turnaround.telling import task_text
@@ -119,19 +119,23 @@ def check_news(problem: Problem, plan: Plan, clock: Clock, now_min: int, events:
 
     Raises
     ------
+    UnknownName
+        The day has no such vehicle, person, task, place or departure.
     BadInput
         The error names what does not go together.
     """
+    for event in events:
+        apply(problem, event)  # names what the day has not
     _told_once(problem, plan, events)
     told = [event for event in events if isinstance(event, TaskDone | TaskRuns)]
-    for event in told:
-        _goes_with_now(problem, plan, clock, now_min, event)
-        _vehicle_is_there(problem, plan, clock, event, events)
-        _is_let_begin(problem, plan, clock, event, told)
-    for one in events:
-        if isinstance(one, ReturnsAt) and problem.vehicle_by_id[one.vehicle].arrives_min <= 0:
-            wrong = f"{one.vehicle} stands in the yard, so it cannot come back"
-            raise BadInput(wrong, seen=clock.says(one.minute), todo="Name a vehicle that is out")
+    for one in told:
+        _goes_with_now(problem, plan, clock, now_min, one)
+        _vehicle_is_there(problem, plan, clock, one, events)
+        _is_let_begin(problem, plan, clock, one, told)
+    for event in events:
+        if isinstance(event, ReturnsAt) and problem.vehicle_by_id[event.vehicle].arrives_min <= 0:
+            wrong = f"{event.vehicle} stands in the yard, so it cannot come back"
+            raise BadInput(wrong, seen=clock.says(event.minute), todo="Name a vehicle that is out")
 
 
 def _told_once(problem: Problem, plan: Plan, events: Sequence[Event]) -> None:

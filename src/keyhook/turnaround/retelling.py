@@ -106,7 +106,7 @@ def change_lines(
     for name, then, now in found.swapped:
         key = "put_off" if now is None else "served" if then is None else "swapped"
         lines.append(_change(key, departure=name, old=then, new=now))
-    lines += _walked_in(problem, held, plan, lacks or {})
+    lines += _walked_in(problem, held, plan, clock, lacks or {})
     lines += [_later(problem, plan, name, minutes, clock) for name, minutes in found.later]
     for name, minutes in found.sooner:
         leaves = leaves_at(problem, plan, name) or 0
@@ -144,14 +144,17 @@ def _later(problem: Problem, plan: Plan, name: str, minutes: int, clock: Clock) 
     return f"{said} {why_leaves(problem, plan, name, clock)}".strip()
 
 
-def _walked_in(problem: Problem, held: Plan, plan: Plan, lacks: Mapping[str, str]) -> list[str]:
+def _walked_in(problem: Problem, held: Plan, plan: Plan, clock: Clock, lacks: Mapping[str, str]) -> list[str]:
     """Return what became of departures that the plan people hold does not know."""
     lines = []
     for name, vehicle in plan.allotment:
         if name in held.vehicle_of:
             continue
         if vehicle is not None:
-            lines.append(_change("walk_in", departure=name, new=vehicle))
+            leaves = leaves_at(problem, plan, name) or 0
+            late = leaves - problem.departure_by_id[name].due
+            key = "walk_in_late" if late > 0 else "walk_in"
+            lines.append(_change(key, departure=name, new=vehicle, at=clock.says(leaves), late=late))
         else:
             tried = ", ".join(suits.vehicle for suits in problem.departure_by_id[name].vehicles)
             lines.append(_change("walk_in_none", departure=name, tried=tried, lack=lacks.get(name, "")).strip())

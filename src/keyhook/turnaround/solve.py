@@ -213,6 +213,8 @@ class _Search:
         if self._is_perfect:
             self._proven = LEVELS
             return
+        if not self._problem.departures:  # the steps of a walk are about hand-overs
+            return
         first = self._best[1] if self._best is not None else Plan((), tuple(first_allotment(self._problem).items()))
         again, count = bool(self._problem.held), 1 if self._limits.step_count is not None else WALKERS
         starts = [first, *([self._start_beside(first)] * (count - 1))]
