@@ -15,11 +15,11 @@ pytestmark = pytest.mark.browser
 OFFLINE, TWO, AGAIN, SIGN, KEYS, LOOK, PLAIN, LEAVES = "H12", "H13", "H14", "H15", "H16", "H17", "H18", "H19"
 #: This one is acknowledged without a word said, to see what is written down.
 NAMED = "H23"
-TAPPED, MISTAKEN = "H20", "H22"
+TAPPED, MISTAKEN, REFUSED = "H20", "H22", "H21"
 
 
-def begun(open_page, hire, *, role="yard", size="tablet", **how):
-    page = open_page(role, size=size, expect=["ERR_INTERNET_DISCONNECTED"], **how)
+def begun(open_page, hire, *, role="yard", size="tablet", expected="ERR_INTERNET_DISCONNECTED", **how):
+    page = open_page(role, size=size, expect=[expected], **how)
     page.goto(f"/hires/{hire}/walk/")
     start = page.get_by_role("button", name="Start the tour")
     if start.is_visible():
@@ -262,6 +262,24 @@ def test_the_hirer_is_asked_back_signs_and_the_entry_stands_in_the_ledger(open_p
     expect(page.locator("svg.ink path")).to_have_attribute("d", re.compile("^M"))
     expect(page.locator("main")).to_contain_text("to be shown again")
     assert axe(page) == []
+
+
+def test_what_the_desk_refuses_is_not_called_acknowledged_and_can_be_signed_again(open_page):
+    page = begun(open_page, REFUSED, expected="422")
+    page.locator("#strip a[href='#sign']").click()
+    name, seal = page.get_by_label("Name of who acknowledges"), page.get_by_role("button", name="I was shown this")
+    name.fill("   ")
+    seal.click()
+    expect(page.locator("#f-name:invalid")).to_be_visible()
+    expect(page.locator("#sealed")).to_be_hidden()
+    page.evaluate("document.querySelector('#f-name').removeAttribute('maxlength')")
+    name.fill("Lettice " * 40)
+    seal.click()
+    expect(page.locator("#refused-words")).to_contain_text("The name is too long")
+    expect(page.locator("#sealed")).to_be_hidden()
+    name.fill("Lettice Quince")
+    seal.click()
+    expect(page.locator("#sealed")).to_contain_text(re.compile(r"written down as entry \d+"))
 
 
 def test_signed_without_a_connection_it_is_kept_and_sent_by_itself(open_page):

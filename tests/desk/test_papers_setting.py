@@ -34,7 +34,7 @@ from keyhook_desk.papers.documents import (
     TourStopLines,
 )
 from keyhook_desk.papers.loading_paper import loading_paper
-from keyhook_desk.papers.picture import numbers_picture
+from keyhook_desk.papers.picture import loading_picture, numbers_picture
 from keyhook_desk.papers.setting import paper_data, printable, set_paper
 
 PAPERS = Path(setting.__file__).parent
@@ -304,3 +304,11 @@ def test_the_hand_over_sheet_names_a_fitting_once_and_ticks_each_point(papers):
     assert words.count("Keys") == 1
     for said in ("Lock by hand.", "Pull every handle.", "always", "Odometer", "last 61204", "Loud fan", "Call us."):
         assert said in words
+
+
+def test_pictures_on_paper_carry_numbers_and_none_of_the_small_words_of_the_page(folder):
+    for sheet in folder.sheets.values():
+        shown = re.findall(r"<text[^>]*>([^<]*)</text>", numbers_picture(sheet, frozenset({1})).svg)
+        assert shown
+        assert [words for words in shown if not words.isdigit()] == []
+        assert "<text" not in loading_picture(sheet, {}, {}, ("", "")).svg

@@ -146,7 +146,7 @@ def test_the_rest_is_planned_again_from_where_they_stand(tablet, h13):
     rest = [name for stop in told["stops"] for name in stop["points"]]
     assert not set(done) & set(rest)
     assert told["stops"][0]["arrive_s"] >= 600
-    assert any("10 minutes" in sentence for sentence in told["said"])
+    assert any("after 10 min: 12 min left" in sentence for sentence in told["said"])
     assert not WalkTick.objects.exists()
 
 

@@ -65,7 +65,7 @@ def test_a_slow_party_is_shown_less():
 def test_the_rest_of_a_tour_is_planned_from_where_it_stands():
     said = _run("tour", "H06", "--minutes", "40", "--done", "st_look,st_one", "--skipped", "hd_exit", "--elapsed", "5")
     assert said.exit_code == 0
-    assert "Planned again after 5 minutes: 35 minutes left, points done: 2" in said.stdout
+    assert "Planned again after 5 min: 35 min left, points done: 2" in said.stdout
     assert "Passed over, but it must be said (1)" in said.stdout
 
 

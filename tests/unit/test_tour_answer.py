@@ -286,7 +286,9 @@ def test_a_must_that_was_passed_over_comes_back_and_it_says_so(answer, catalogue
     rest = planned_again(answer.composed, catalogue, Progress(elapsed_s=60.0, skipped=(must, may)), search=SHORT)
     assert must in rest.plan.points
     assert may not in rest.plan.points
-    assert "(1)" in _said(rest, "come_back")[0]
+    said, title = _said(rest, "come_back")[0], answer.composed.known[must].title
+    assert "(1)" in said
+    assert said.endswith(f": {title}.")
     assert {entry.why for entry in rest.elsewhere if entry.id == may} == {"skipped"}
 
 

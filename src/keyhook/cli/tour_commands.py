@@ -35,9 +35,15 @@ FILMS = {"chapters": chapters_vtt, "subtitles": subtitles_vtt}
     help=f"Minutes there are for the whole tour; the usual ones without it, {FILM_MIN:g} for a film.",
 )
 @click.option("--slow", type=float, default=1.0, help="How many times as long this party takes, like 1.3.")
-@click.option("--confirmed", multiple=True, help="Point that they confirmed in their pack; may be repeated.")
-@click.option("--done", multiple=True, help="Point shown already, in order; may be repeated. Plans the rest.")
-@click.option("--skipped", multiple=True, help="Point passed over; may be repeated. Plans the rest.")
+@click.option(
+    "--confirmed",
+    multiple=True,
+    help="Point that they confirmed in their pack, by its id as --why shows it; may be repeated.",
+)
+@click.option(
+    "--done", multiple=True, help="Point shown already, by its id, in order; may be repeated. Plans the rest."
+)
+@click.option("--skipped", multiple=True, help="Point passed over, by its id; may be repeated. Plans the rest.")
 @click.option("--elapsed", type=float, help="Minutes since the start; as planned for what is done without it.")
 @click.option("--at", "at_station", help="Station where they stand now; that of the last point done without it.")
 @click.option("--script", is_flag=True, help="Print the tour to read from a screen.")

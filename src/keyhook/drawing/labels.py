@@ -11,7 +11,7 @@ from keyhook.drawing.canvas import Canvas
 from keyhook.drawing.numbers import RADIUS, Placed
 
 #: Breadth of a letter as a share of its size: on the wide side, since the face of a page is its reader's own.
-LETTER_SHARE = 0.56
+LETTER_SHARE = 0.6
 #: Height of letters above and below the baseline, as shares of their size.
 _RISE_SHARE, _FALL_SHARE = 0.78, 0.24
 _STEP, _MOST_STEPS, _EDGE, _AIR = 6.0, 14, 4.0, 1.0
@@ -56,8 +56,9 @@ def draw_labels(canvas: Canvas, labels: Sequence[Label], taken: Iterable[Box]) -
         if at is None:
             continue
         full.append(_area(label, *at))
-        for (look, words, size), y in zip(label.lines, _baselines(label, at[1]), strict=True):
-            canvas.text(look, at[0], y, words, size=size)
+        with canvas.group():
+            for (look, words, size), y in zip(label.lines, _baselines(label, at[1]), strict=True):
+                canvas.text(look, at[0], y, words, size=size)
 
 
 def _free_place(label: Label, closed: Iterable[Box]) -> tuple[float, float] | None:

@@ -321,6 +321,8 @@ def _more(answer: TourAnswer, currency: str) -> Iterator[Finding]:
 
 def _keeping(answer: TourAnswer, _currency: str) -> Iterator[Finding]:
     shown, minutes = len(answer.plan.points), answer.end_min
+    if answer.composed.problem.done:
+        return  # half-way round it comes too late
     if shown > THINGS_STICK and minutes >= LISTEN_MIN - 1:
         yield Finding("tour.too_much", Level.NOTE, {"shown": shown, "minutes": _minutes(minutes)}, ("tour_min",))
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import difflib
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -73,7 +74,8 @@ def planned_again(
     back = sorted(set(progress.skipped) & forced_points(problem))
     said = [_said(problem)]
     if back:
-        said.append(Finding("tour.come_back", Level.WARN, {"count": len(back), "points": ", ".join(back)}))
+        titles = "; ".join(dict.fromkeys(composed.known[name].title for name in back))
+        said.append(Finding("tour.come_back", Level.WARN, {"count": len(back), "titles": titles}))
     return answer_of(replace(composed, problem=problem), catalogue, search=search, currency=currency, said=said)
 
 
@@ -82,10 +84,11 @@ def problem_from(problem: TourProblem, progress: Progress) -> TourProblem:
     known = problem.by_id()
     for name in (*progress.done, *progress.skipped):
         if name not in known:
-            raise UnknownName("No point of this tour has this id", seen=name, todo="Take it from the plan")
+            raise UnknownName("No point of this tour has this id", seen=name, todo=_instead(name, known, "the plan"))
     at_station = progress.at_station or _last_station(problem, progress.done)
     if at_station not in problem.stations:
-        raise UnknownName("The vehicle has no such station", seen=at_station, todo="Take it from the plan")
+        todo = _instead(at_station, problem.stations, ", ".join(problem.stations))
+        raise UnknownName("The vehicle has no such station", seen=at_station, todo=todo)
     shown_s = planned_s(problem, progress.done)
     elapsed_s = shown_s * problem.pace_factor if progress.elapsed_s is None else progress.elapsed_s
     if not 0 <= progress.paused_s <= elapsed_s < math.inf:
@@ -99,6 +102,12 @@ def problem_from(problem: TourProblem, progress: Progress) -> TourProblem:
         done=frozenset(progress.done),
         skipped=frozenset(progress.skipped) - frozenset(progress.done),
     )
+
+
+def _instead(name: str, names: Iterable[str], where: str) -> str:
+    """Return what to do about a name that is not there: the one that was meant, or where to take it from."""
+    near = difflib.get_close_matches(name, list(names), n=1, cutoff=0.6)
+    return f"Did you mean {near[0]}?" if near else f"Take it from {where}"
 
 
 def _last_station(problem: TourProblem, done: Sequence[str]) -> str:

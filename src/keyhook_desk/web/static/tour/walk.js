@@ -224,8 +224,10 @@ const setLeft = (minutes) => {
   by("left").value = String(Math.max(0, minutes));
 };
 by("time-tools").addEventListener("toggle", () => setLeft(leftMin()), true);
-by("less").addEventListener("click", () => setLeft(Number(by("left").value) - 5));
-by("more").addEventListener("click", () => setLeft(Number(by("left").value) + 5));
+// An empty field is no number; a comma is one way to write a point.
+const readLeft = () => Number(by("left").value.trim().replace(",", ".") || NaN);
+by("less").addEventListener("click", () => setLeft((readLeft() || 0) - 5));
+by("more").addEventListener("click", () => setLeft((readLeft() || 0) + 5));
 by("pause").addEventListener("click", () => {
   const since = memory.held.pausedSince;
   memory.set(since ? { pausedSince: null, pausedMs: memory.held.pausedMs + Date.now() - since } : { pausedSince: Date.now() });
@@ -238,9 +240,9 @@ function drawPause() {
 }
 
 by("replan").addEventListener("click", async () => {
-  const left = Number(by("left").value);
+  const left = readLeft();
   if (!Number.isFinite(left) || left < 0) {
-    by("replanned").textContent = `The minutes left cannot be this (saw ${by("left").value}). Give a number of 0 or more.`;
+    by("replanned").textContent = `The minutes left cannot be this (saw ${by("left").value.trim() || "nothing"}). Give a number of 0 or more.`;
     return;
   }
   const elapsed = memory.elapsedS(), state = memory.points();
@@ -275,16 +277,18 @@ const byId = (name) => document.getElementById(`p-${name}`);
 // ---- acknowledging
 
 by("clear").addEventListener("click", () => signature.clear());
+const nameField = by("acknowledge").elements.name;
+nameField.addEventListener("input", () => nameField.setCustomValidity(!nameField.value || nameField.value.trim() ? "" : "Type the name of who acknowledges."));
 by("acknowledge").addEventListener("submit", async (event) => {
   event.preventDefault();
-  const cards = mustCards(), form = event.target;
+  const cards = mustCards();
   const asked = [...by("questions").children].map((line) => ({
     point: line.dataset.point,
     text: `${line.querySelector(".point-title").textContent}: ${line.querySelector(".say").textContent}`,
     answer: line.querySelector("input:checked")?.value ?? "again",
   }));
   const uid = await send(root.dataset.handOver, {
-    name: form.elements.name.value.trim(),
+    name: nameField.value.trim(),
     signature: signature.path(),
     shown: JSON.stringify(cards.map((card) => ({ id: card.dataset.id, text: `${card.dataset.title}: ${card.querySelector(".say").textContent}`, how: isShown(card) ? card.dataset.kind : "" }))),
     asked: JSON.stringify(asked),
@@ -296,6 +300,13 @@ by("acknowledge").addEventListener("submit", async (event) => {
   drawSealed([]);
   look();
 });
+
+// What the desk refused is not written down: it says why, and they sign again.
+function unseal() {
+  memory.set({ sealed: null });
+  by("acknowledge").classList.remove("sealed");
+  by("sealed").hidden = true;
+}
 
 function drawSealed(signed) {
   const mine = signed.find((entry) => entry.uid === memory.held.sealed), other = signed[0];
@@ -349,6 +360,7 @@ let box = { waiting: 0, refused: [], others: 0 };
 addEventListener("outbox:changed", (event) => {
   const before = box.waiting;
   box = event.detail;
+  if (box.refused.some((entry) => entry.uid === memory.held.sealed)) unseal();
   drawLink();
   if (before && !box.waiting) look();
 });
