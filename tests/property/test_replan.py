@@ -8,6 +8,7 @@ from hypothesis import HealthCheck, assume, event, given, settings
 from hypothesis import strategies as st
 
 from keyhook.turnaround.anneal import Limits, anneal
+from keyhook.turnaround.begun import not_begun
 from keyhook.turnaround.checker import violations
 from keyhook.turnaround.dispatch import Stuck, dispatch
 from keyhook.turnaround.events import (
@@ -22,7 +23,7 @@ from keyhook.turnaround.events import (
     WalkIn,
 )
 from keyhook.turnaround.generate import generate_day
-from keyhook.turnaround.plan import Plan
+from keyhook.turnaround.plan import Plan, waits
 from keyhook.turnaround.problem import Departure, Mode, Suits, Task
 from keyhook.turnaround.recount import leaves_at
 from keyhook.turnaround.replan import AGAIN, changes, day_from_now
@@ -145,3 +146,31 @@ def test_a_vehicle_that_is_out_leaves_with_nobody_and_what_was_done_in_it_is_don
         if task.departure == departure and one.start_min < now and task.zones:
             assert one.task in again.by_task
             assert (one.task + AGAIN in again.by_task) == (again.vehicle_of[departure] is not None)
+
+
+@SMALL
+@given(broken_days(), st.data())
+def test_what_was_told_late_leaves_nothing_begun_that_it_stands_against(day, data):
+    """A vehicle that should be back and is not, or somebody who has been away since before now."""
+    problem, plan, now, _ = day
+    since, minutes = data.draw(st.integers(1, 90)), data.draw(st.integers(1, 120))
+    late = [ReturnsAt(one.id, now + minutes) for one in problem.vehicles if 0 < one.arrives_min <= now]
+    gone = [PersonAway(one.id, (max(0, now - since), now + minutes)) for one in problem.people]
+    told = data.draw(st.sampled_from([*late, *gone]))
+    waiting = not_begun(problem, plan, now, [told])
+    event(f"{type(told).__name__}: {'some' if waiting else 'none'} waiting")
+    rest = day_from_now(problem, plan, now, [told], waiting)
+    verify_problem(rest)
+    begun = {task.id for task in rest.tasks if task.fixed is not None}
+    for one in plan.tasks:
+        if one.task in begun and one.start_min < now:
+            if isinstance(told, ReturnsAt):
+                assert problem.task_by_id[one.task].vehicle != told.vehicle or one.start_min >= told.minute
+            else:
+                assert told.person not in one.people or not told.away[0] <= one.start_min < told.away[1]
+    for wait in waits(problem, plan.vehicle_of):
+        assert not (wait.before in waiting and wait.after in begun), f"{wait.after} waits for {wait.before}"
+    again = _planned_again(rest)
+    if again is not None:
+        assert violations(rest, again) == ()
+        assert not [one for one in again.tasks if one.task in waiting and one.start_min < now]

@@ -131,6 +131,20 @@ def test_a_planned_day_as_json_carries_plan_objective_and_chances():
     assert len(document["plan"]["allotment"]) == 10
 
 
+def test_a_day_says_who_rang_who_has_nothing_to_do_and_what_is_odd_about_it():
+    assert "out again 16:00, rang: back at 11:15" in _run("day", "2026-07-10").stdout
+    calm = _run("day", "2027-02-12", "--plan", "--steps", "50").stdout
+    assert "(0)" not in calm
+    assert "Nothing in it for Juniper Sprocketby" in calm
+    assert "Nobody works on Sunday 12 July" in _run("day", "2026-07-12", "--plan").stdout
+
+
+def test_the_evening_before_says_why_when_asked():
+    words = ("day", "2027-02-12", "--evening", "--steps", "50")
+    assert "Early is what needs neither the hirer" in _run(*words, "--why").stdout
+    assert "Early is what" not in _run(*words).stdout
+
+
 def test_a_language_says_how_much_of_it_there_is_and_prints_what_is_left():
     said = _run("texts", "de")
     assert said.exit_code == 0

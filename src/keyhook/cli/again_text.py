@@ -25,7 +25,6 @@ def again_text(found: PlannedAgain, *, why: bool = False) -> str:
     day, clock = found.day, found.day.clock
     now = clock.says(found.now_min)
     told = found.said or (say("day_again.heard_nothing", {"now": now}),)
-    cost = {"late_min": day.objective.lateness, "moved": day.objective.moved, "held": found.held_tasks}
     lines = [
         say("day_again.head", {"day": f"{clock.day:%A %d %B %Y}", "now": now}),
         "",
@@ -34,15 +33,23 @@ def again_text(found: PlannedAgain, *, why: bool = False) -> str:
         "",
         *_choices(found),
         "",
-        say("day_again.cost", cost),
-        *([say(f"day_plan.{BOUND[day.status]}", {"bound_min": day.bound})] if found.chosen is found.offers[-1] else []),
-        "",
+        *_cost(found),
         *_rest(day, why=why, from_min=found.now_min, found=found),
     ]
     if why:
         tolerance = day.problem.held_tolerance_min
         lines += ["", say("day_again.why", {"now": now, "tolerance": tolerance}), _why_chance(day)]
     return "\n".join(lines)
+
+
+def _cost(found: PlannedAgain) -> list[str]:
+    """Return what the plan costs, and of the one proposed what is known of any other; a quiet day has no lateness."""
+    day = found.day
+    values = {"late_min": day.objective.lateness, "moved": day.objective.moved, "held": found.held_tasks}
+    if not day.problem.departures:
+        return [say("day_again.cost_quiet", values)]
+    bound = say(f"day_plan.{BOUND[day.status]}", {"bound_min": day.bound})
+    return [say("day_again.cost", values), *([bound] if found.chosen is found.offers[-1] else []), ""]
 
 
 def held_text(held: HeldPlan, day: PlannedDay, *, why: bool = False) -> str:
@@ -82,7 +89,7 @@ def _rest(day: PlannedDay, *, why: bool, from_min: int = 0, found: PlannedAgain 
 def _choices(found: PlannedAgain) -> list[str]:
     """Return what the plan changes; where there are several to choose from, what each of them does."""
     if len(found.offers) == 1:
-        alone = [say("day_again.alone")] if found.chosen.objective.moved else []
+        alone = [say("day_again.alone")] if found.chosen.objective.moved and found.day.problem.departures else []
         return [say("day_again.changes"), *(f"  {line}" for line in found.chosen.lines), *alone]
     return [say("day_again.choose"), *(line for one in found.offers for line in _choice(found, one))]
 

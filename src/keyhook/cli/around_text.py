@@ -39,8 +39,8 @@ def standing_text(found: Sequence[Standing]) -> list[str]:
     return [say("day_plan.around.standing"), *lines] if lines else []
 
 
-def evening_text(tasks: Sequence[EarlyTask], clock: Clock, spares_min: float) -> str:
-    """Return what can be done the evening before a day, and what that spares."""
+def evening_text(tasks: Sequence[EarlyTask], clock: Clock, spares_min: float, *, why: bool = False) -> str:
+    """Return what can be done the evening before a day, and what that spares; with ``why`` what counts as early."""
     day = f"{clock.day:%A %d %B}"
     if not tasks:
         return say("day_plan.around.evening_none", {"day": day})
@@ -48,6 +48,8 @@ def evening_text(tasks: Sequence[EarlyTask], clock: Clock, spares_min: float) ->
     lines += ["  " + early_text(task) for task in tasks]
     if spares_min >= 1:
         lines.append(say("day_plan.around.evening_spares", {"minutes": round(spares_min)}))
+    if why:
+        lines.append(say("day_plan.around.evening_why"))
     return "\n".join(lines)
 
 

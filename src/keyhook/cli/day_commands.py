@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import shlex
 from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,6 +29,7 @@ from keyhook.errors import BadInput
 from keyhook.phrases import say
 from keyhook.turnaround.anneal import Limits
 from keyhook.turnaround.around import evening_before, evening_spares_min, standing, straight_out_again
+from keyhook.turnaround.clock import Clock
 from keyhook.turnaround.held_plan import HeldPlan
 from keyhook.turnaround.tradeoff import ChoiceName
 
@@ -146,7 +148,7 @@ def _evening(asked: _Asked, date: dt.date) -> None:
     found = evening_before(planned.problem, load_catalogue())
     early = [task.task for task in found]
     spares = evening_spares_min(planned.problem, planned.plan, early, draws=planned.chances.draws, seed=asked.seed)
-    click.echo(as_json(found) if asked.json_out else evening_text(found, planned.clock, spares))
+    click.echo(as_json(found) if asked.json_out else evening_text(found, planned.clock, spares, why=asked.why))
 
 
 def _show_held(asked: _Asked, known: HeldPlan) -> None:
@@ -179,7 +181,7 @@ def _again(asked: _Asked, known: HeldPlan, now: str | None, news: News, choose: 
 def _keep(asked: _Asked, path: Path, held: HeldPlan) -> None:
     """Write a plan and say so; beside a document the word goes to the other stream."""
     write_held(path, held)
-    values = {"file": path, "version": held.version, "day": held.clock.day}
+    values = {"file": shlex.quote(str(path)), "version": held.version, "day": held.clock.day}
     said = [say("day_again.kept", values)]
     if held.version == 1:
         said.append(say("day_again.kept_how", values))
@@ -205,8 +207,11 @@ def busiest_day(depot: DepotFolder) -> dt.date:
 def day_text(found: DepotDay, depot: DepotFolder, *, why: bool = False) -> str:
     """Return the day as text: returns, departures with verdicts, what has to be settled."""
     lines = [f"{depot.depot.name}, {found.day:%A %d %B %Y}", "", f"Back ({len(found.returns)})"]
+    clock, rang = Clock(found.day, depot.depot.zone), known_news(depot, found.day).arrivals
     for back in found.returns:
         then = f"out again {back.out_again_at:%H:%M}" if back.out_again_at else "stays in"
+        if back.hire.id in rang:
+            then += say("day_plan.around.rang", {"at": clock.says(rang[back.hire.id])})
         lines.append(f"  {back.due:%H:%M}  {back.hire.vehicle or '-':7} {back.hire.id} {back.hire.lead:28} {then}")
     lines += ["", f"Out ({len(found.departures)})"]
     for out in found.departures:

@@ -20,9 +20,9 @@ BOUND: Mapping[Status, str] = {"proven": "proven", "within": "within", "no bound
 def plan_text(found: PlannedDay, *, why: bool = False) -> str:
     """Return the planned day; with ``why`` also what each figure rests on."""
     if not found.problem.departures:
-        return "\n".join(
-            [say("day_plan.around.quiet", {"day": f"{found.clock.day:%A %d %B %Y}"}), *lists_text(found, why)]
-        )
+        quiet = say("day_plan.around.quiet", {"day": f"{found.clock.day:%A %d %B %Y}"})
+        odd = (f"  {say(finding.code, finding.values)}" for finding in found.findings)
+        return "\n".join([quiet, *odd, *lists_text(found, why)])
     lines = [
         say("day_plan.head", {"day": f"{found.clock.day:%A %d %B %Y}"}),
         *_cost(found),
@@ -92,17 +92,20 @@ def lists_text(found: PlannedDay, why: bool, from_min: int = 0, before: Plan | N
     ``from_min`` leaves out what is over by then; what ``before`` has otherwise says how it was.
     """
     reasons = all_reasons(found.problem, found.plan) if why else {}
-    lines: list[str] = []
+    lines, idle = list[str](), list[str]()
     for person in found.problem.people:
         mine = sorted((one for one in found.plan.tasks if person.id in one.people), key=lambda one: one.start_min)
         mine = [one for one in mine if one.end_min > from_min]
-        lines += ["", f"{person.name or person.id} ({len(mine)})"] if mine or found.problem.departures else []
+        lines += ["", f"{person.name or person.id} ({len(mine)})"] if mine else []
+        idle += [] if mine else [person.name or person.id]
         for one in mine:
             was = _was(found, one, before) if before is not None else ""
             lines.append(f"{_task_line(found, one)}{was}")
             if why:
                 because = because_text(found.problem, found.plan, reasons[one.task], found.clock)
                 lines.append(f"               {because}")
+    if idle and lines:
+        lines += ["", say("day_plan.idle", {"people": ", ".join(idle)})]
     return lines
 
 
