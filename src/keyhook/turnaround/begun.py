@@ -159,7 +159,9 @@ def _goes_with_now(problem: Problem, plan: Plan, clock: Clock, now_min: int, eve
     name, now = task_text(problem, plan, event.task), clock.says(now_min)
     if begun_min(event) > now_min:
         wrong = f"{name} cannot have been done or begun later than now, {now}"
-        raise BadInput(wrong, seen=clock.says(begun_min(event)), todo="Give an earlier time, or a later --now")
+        raise BadInput(
+            wrong, seen=clock.says(begun_min(event)), todo="Give an earlier time, or say that it is later by now"
+        )
     if isinstance(event, TaskRuns) and event.end_min <= now_min:
         wrong = f"{name} is said to be over before now, {now}"
         raise BadInput(wrong, seen=clock.says(event.end_min), todo="Tell it as done, or give a later time")
