@@ -88,6 +88,22 @@ def test_their_language_stays_without_a_connection_and_where_it_is_acknowledged(
     page.context.set_offline(False)
 
 
+def test_a_page_asked_for_earlier_never_takes_the_place_of_one_asked_for_later(open_page):
+    page = open_page("yard", size="tablet")
+    page.goto(f"/hires/{OFFLINE}/walk/?language=de")
+    kept_for_offline(page)
+    page.evaluate("""async () => {
+      const { active } = await navigator.serviceWorker.ready;
+      const style = document.querySelector('link[rel=stylesheet]').href;
+      const files = (count) => [...Array(count).keys()].map(n => `${style}?n=${n}`);
+      active.postMessage({keep: location.pathname, asked: '', files: files(20)});
+      active.postMessage({keep: location.pathname, asked: '?language=de', files: []});
+      active.postMessage({keep: '/vehicles/', asked: '', files: files(300)}); // kept long after the others
+    }""")
+    until(page, "caches.open('keyhook-pages').then(held => held.match('/vehicles/')).then(one => !!one)")
+    until(page, KEPT_GERMAN)
+
+
 def test_what_is_asked_back_stands_in_their_language_without_a_connection(open_page):
     page = open_page("yard", size="phone", expect=["ERR_INTERNET_DISCONNECTED"])
     page.goto(f"/hires/{OFFLINE}/walk/?language=fr")

@@ -11,21 +11,38 @@ self.addEventListener("message", (event) => {
   if (event.data?.keep) event.waitUntil(keep(event.data));
 });
 
-// How often everything was forgotten: what was asked for before somebody logged out is not kept after it.
-let forgotten = 0;
+// Asks are numbered, and what they change is written in turn: what was asked for earlier never takes the place of what
+// was asked for later (their language, say), and nothing asked for before somebody logged out is kept after it.
+let asks = 0, forgotten = 0, writing = Promise.resolve();
+const kept = new Map();
+
+function write(change) {
+  writing = writing.then(change, change);
+  return writing;
+}
+
 function forget() {
-  forgotten += 1;
-  return caches.delete(PAGES);
+  forgotten = ++asks;
+  return write(() => caches.delete(PAGES));
+}
+
+async function hold(path, ask, answer) {
+  const whole = new Response(await answer.blob(), answer);
+  await write(async () => {
+    if (ask < forgotten || ask < (kept.get(path) ?? 0)) return;
+    kept.set(path, ask);
+    await (await caches.open(PAGES)).put(path, whole);
+  });
 }
 
 async function keep({ keep: path, asked = "", files }) {
-  const before = forgotten;
+  const ask = ++asks;
   const held = await caches.open(FILES);
   await Promise.all(files.map(async (name) => {
     if (!(await held.match(name))) await held.add(name).catch(() => undefined);
   }));
   const page = await fetch(path + asked, { credentials: "same-origin" }).catch(() => null);
-  if (page?.ok && !page.redirected && forgotten === before) await (await caches.open(PAGES)).put(path, page);
+  if (page?.ok && !page.redirected) await hold(path, ask, page);
 }
 
 self.addEventListener("fetch", (event) => {
@@ -52,12 +69,12 @@ async function file(request, url) {
 }
 
 async function page(event, path) {
-  const pages = await caches.open(PAGES), known = await pages.match(path);
+  const ask = ++asks, known = await (await caches.open(PAGES)).match(path);
   if (!known) return fetch(event.request);
   try {
     const answer = await fetch(event.request, { signal: AbortSignal.timeout(PATIENCE_MS) });
     if (answer.type === "opaqueredirect" || answer.redirected) await forget();
-    else if (answer.ok) await pages.put(path, answer.clone());
+    else if (answer.ok) await hold(path, ask, answer.clone());
     return answer;
   } catch {
     return known;
