@@ -7,7 +7,7 @@ import json
 from pathlib import Path
 
 from keyhook.errors import BadInput
-from keyhook.turnaround.held_plan import KIND, HeldPlan, held_document, held_of
+from keyhook.turnaround.held_plan import HOW, KIND, HeldPlan, held_document, held_of
 
 
 def read_held(path: Path, day: dt.date | None) -> HeldPlan:
@@ -21,12 +21,11 @@ def read_held(path: Path, day: dt.date | None) -> HeldPlan:
     try:
         document = json.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
-        todo = "Name a file that --keep has written"
-        raise BadInput("The plan cannot be opened", seen=path, todo=todo) from error
+        raise BadInput("The plan cannot be opened", seen=path, todo=HOW) from error
     except ValueError as error:  # neither text nor JSON
-        raise BadInput("This file keeps no plan", seen=path, todo="Name a file that --keep has written") from error
+        raise BadInput("This file keeps no plan", seen=path, todo=HOW) from error
     if not isinstance(document, dict) or document.get("kind") != KIND:
-        raise BadInput("This file keeps no plan", seen=path, todo="Name a file that --keep has written")
+        raise BadInput("This file keeps no plan", seen=path, todo=HOW)
     held = held_of(document)
     if day is not None and held.clock.day != day:
         todo = f"Ask for {held.clock.day}, or name the file of {day}"

@@ -18,6 +18,7 @@ from keyhook.turnaround.telling import broken_text
 
 #: What a document of a held plan says of itself.
 KIND = "keyhook.held_plan"
+#: What to do about a document that is none.
 HOW = "Name a file that --keep has written"
 
 
